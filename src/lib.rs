@@ -1,0 +1,15 @@
+//! Turns an angler's sonar marks into one clean log, holding areas, seasonal movement, GIS layers and a boat file.
+//!
+//! The run flows one way, and the modules are declared in its order: a stage may use what stands above it and
+//! nothing below (`tests/it/architecture.rs` checks that).
+
+// The words that every stage shares.
+pub mod terms;
+
+// The stages, in the order of the run.
+pub mod ingest;
+pub mod interpret;
+pub mod merge;
+pub mod schools;
+pub mod movement;
+pub mod layers;

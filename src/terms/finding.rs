@@ -1,0 +1,223 @@
+//! Findings: what is told about a record, and what a stage hands on beside its output.
+
+use crate::terms::mark::Origin;
+use std::borrow::Cow;
+
+/// How much a finding matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Worth knowing; nothing was changed.
+    Note,
+    /// Put right; the old value is in the finding.
+    Repaired,
+    /// Kept as it is, but somebody should look. `--strict` fails on it.
+    Doubtful,
+    /// Kept out of the run, written whole to the set-aside file.
+    SetAside,
+}
+
+impl Severity {
+    /// The word for it in outputs.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Repaired => "repaired",
+            Self::Doubtful => "doubtful",
+            Self::SetAside => "set-aside",
+        }
+    }
+}
+
+/// Declares the codes: one row a code, so that severity and meaning cannot drift from it.
+macro_rules! codes {
+    ($($variant:ident, $word:literal, $severity:ident, $meaning:literal;)+) => {
+        /// Stable code of a finding. The README's table is printed from this list.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Code {
+            $(#[doc = $meaning] $variant,)+
+        }
+
+        impl Code {
+            /// All codes, in the order of the run.
+            pub const ALL: &[Self] = &[$(Self::$variant,)+];
+
+            /// The word for it in outputs.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word,)+ }
+            }
+
+            /// How much it matters.
+            #[must_use]
+            pub const fn severity(self) -> Severity {
+                match self { $(Self::$variant => Severity::$severity,)+ }
+            }
+
+            /// What it means, in one sentence.
+            #[must_use]
+            pub const fn meaning(self) -> &'static str {
+                match self { $(Self::$variant => $meaning,)+ }
+            }
+        }
+    };
+}
+
+codes! {
+    // reading: bytes and files
+    FileEmpty, "file-empty", Doubtful, "The file holds nothing.";
+    FileNotGpx, "file-not-gpx", Doubtful, "The file is named .gpx but holds something else; nothing was read from it.";
+    FileNotCsv, "file-not-csv", Doubtful, "The file is named .csv but holds something else, or no header that tells latitude and longitude.";
+    FileUnreadable, "file-unreadable", Doubtful, "The file could not be opened or read to its end.";
+    EncodingRepaired, "encoding-repaired", Repaired, "Text was not UTF-8; it was read as the encoding that its declaration or its bytes tell.";
+    ControlCharacters, "control-characters", Repaired, "Control characters were taken out of a text.";
+    XmlTruncated, "xml-truncated", Doubtful, "The file ends inside an element; all complete records before it were read.";
+    XmlDamaged, "xml-damaged", Doubtful, "A stretch that is no XML was passed over; reading went on at the next record.";
+    XmlAmpersand, "xml-ampersand", Repaired, "A bare `&` was read as text.";
+    XmlSecondDocument, "xml-second-document", Note, "Several GPX documents stand in one file; all were read.";
+    RecordDamaged, "record-damaged", SetAside, "A record is broken off, too long or not well-formed.";
+    RowShort, "row-short", SetAside, "A row has too few cells to hold a position.";
+    // reading: values
+    PositionMissing, "position-missing", SetAside, "A record has no latitude or no longitude.";
+    PositionUnreadable, "position-unreadable", SetAside, "Latitude or longitude is no number in any known form.";
+    PositionForm, "position-form", Repaired, "A coordinate was written with a decimal comma or another form and read as decimal degrees.";
+    TimeUnreadable, "time-unreadable", Doubtful, "The time is not a time; the mark is undated.";
+    DateOrder, "date-order", Note, "The order of day and month in a CSV was told by its rows.";
+    DateOrderUnclear, "date-order-unclear", Doubtful, "Rows do not tell whether day or month comes first; their marks are undated.";
+    // interpreting: place
+    PositionOutOfRange, "position-out-of-range", SetAside, "Latitude or longitude lies outside the earth's range.";
+    PositionNull, "position-null", SetAside, "The position is 0, 0: the unit had no fix.";
+    PositionSwapped, "position-swapped", Repaired, "Latitude and longitude stood in each other's place.";
+    PositionSign, "position-sign", Repaired, "A lost sign or hemisphere was put back.";
+    PositionMinutes, "position-minutes", Repaired, "Degrees and minutes stood glued together as one decimal number.";
+    PositionScaled, "position-scaled", Repaired, "Integer angle units were turned into degrees.";
+    PositionOnLand, "position-on-land", Note, "The mark lies on land near the shore; low water or a coarse shoreline.";
+    PositionOutside, "position-outside", SetAside, "The mark lies far outside the lake.";
+    PositionFar, "position-far", Doubtful, "The mark lies far from the bulk of the marks; without a shoreline nobody can tell whether it belongs.";
+    PositionCoarse, "position-coarse", Note, "All positions of a file are rounded to a coarse step.";
+    // interpreting: clock
+    ClockMissing, "clock-missing", Note, "The mark has no time: it takes part in place-only results.";
+    ClockNoZone, "clock-no-zone", Repaired, "A time without an offset was read in the lake's time zone.";
+    ClockWeekRollover, "clock-week-rollover", Repaired, "All times of a unit were 1024 weeks (or a multiple) off: the GPS week counter rolled over.";
+    ClockLocalAsUtc, "clock-local-as-utc", Repaired, "A unit wrote local time as UTC.";
+    ClockDefault, "clock-default", Doubtful, "The time is a factory default; the mark is undated.";
+    ClockFuture, "clock-future", Doubtful, "The time lies after the day of the run; the mark is undated.";
+    ClockTooOld, "clock-too-old", Doubtful, "The time lies before any unit could have logged it; the mark is undated.";
+    ClockBurst, "clock-burst", Doubtful, "Marks far apart share a few minutes: edit times, not mark times; the marks are undated.";
+    ClockDateOnly, "clock-date-only", Note, "The record tells a date but no time of day.";
+    TimezoneMissing, "timezone-missing", Doubtful, "No time zone is set for the lake: UTC is used, and dates near midnight may be off by one.";
+    // interpreting: what it says
+    KindConflict, "kind-conflict", Note, "The record's texts name different kinds; the first in order won.";
+    KindUnknown, "kind-unknown", Note, "No word tells what the mark is on; it counts as other.";
+    DepthContradiction, "depth-contradiction", Doubtful, "Two depths of the same thing disagree; neither is used.";
+    DepthSentinel, "depth-sentinel", Repaired, "A depth that stands for `unknown` was blanked.";
+    DepthImpossible, "depth-impossible", Doubtful, "A depth that no lake has was blanked.";
+    DepthUnitRepaired, "depth-unit-repaired", Repaired, "Depths of a file were feet written as metres, or the reverse.";
+    DepthBelowBottom, "depth-below-bottom", Doubtful, "The fish would lie below the bottom: the fish depth was blanked.";
+    DepthBare, "depth-bare", Note, "A bare number beside a bait or fish word was read as fish depth.";
+    TempSentinel, "temp-sentinel", Repaired, "A water temperature that stands for `unknown` was blanked.";
+    TempImpossible, "temp-impossible", Doubtful, "A water temperature that no fished lake has was blanked.";
+    TempUnitRepaired, "temp-unit-repaired", Repaired, "A water temperature was Fahrenheit written as Celsius.";
+    OwnSuggestion, "own-suggestion", SetAside, "The mark is one of our own suggestions come back from the boat; it is no sighting.";
+    // merging
+    MergeConflict, "merge-conflict", Note, "Copies of one mark say different things; the stated rule chose.";
+    EditUnmatched, "edit-unmatched", Doubtful, "A row of the edits file matches no mark.";
+    EditUnreadable, "edit-unreadable", Doubtful, "A row of the edits file cannot be read.";
+    EditDropped, "edit-dropped", SetAside, "The user's edits file drops this mark.";
+    EditApplied, "edit-applied", Repaired, "The user's edits file changed this mark.";
+    // schools, movement
+    UndatedMarks, "undated-marks", Note, "Undated marks are left out of what needs a date.";
+    AreaWidthAdvice, "area-width-advice", Note, "The spacing of the sightings suggests another width for holding areas; nothing was changed.";
+    PairingRefused, "pairing-refused", Note, "Bait and gamefish were not paired: too few marks or no track logs.";
+    MovementRefused, "movement-refused", Note, "No movement was fitted; the finding says what is missing.";
+    MovementClock, "movement-clock", Note, "Which clock the season was measured by, and why.";
+    MovementTracks, "movement-tracks", Note, "How many movement tracks were fitted, and how sure that number is.";
+}
+
+/// Something told about a record, or about a file when the origin has record 0.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// What kind of finding.
+    pub code: Code,
+    /// The record or file it is about; `None`: the run as a whole.
+    pub origin: Option<Origin>,
+    /// Name of the mark as it stands; empty when there is none.
+    pub name: Box<str>,
+    /// What was seen, with the value in backticks.
+    pub seen: Cow<'static, str>,
+    /// What was done about it; empty: nothing.
+    pub done: Cow<'static, str>,
+    /// How to mend it; empty: nothing to mend.
+    pub fix: Cow<'static, str>,
+}
+
+impl Finding {
+    /// A finding about the run as a whole.
+    #[must_use]
+    pub fn new(code: Code, seen: impl Into<Cow<'static, str>>) -> Self {
+        Self { code, origin: None, name: "".into(), seen: seen.into(), done: "".into(), fix: "".into() }
+    }
+
+    /// Says which record or file it is about.
+    #[must_use]
+    pub fn at(mut self, origin: Origin, name: &str) -> Self {
+        self.origin = Some(origin);
+        self.name = name.into();
+        self
+    }
+
+    /// Says what was done.
+    #[must_use]
+    pub fn done(mut self, done: impl Into<Cow<'static, str>>) -> Self {
+        self.done = done.into();
+        self
+    }
+
+    /// Says how to mend it.
+    #[must_use]
+    pub fn fix(mut self, fix: impl Into<Cow<'static, str>>) -> Self {
+        self.fix = fix.into();
+        self
+    }
+}
+
+/// A record kept out of the run: where it stands whole, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SetAside {
+    /// Where the record stands.
+    pub origin: Origin,
+    /// Why it was kept out; its severity is `SetAside`.
+    pub finding: Finding,
+}
+
+/// What a stage hands on: kept + set aside = what came in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome<T> {
+    /// What goes on.
+    pub kept: Vec<T>,
+    /// What was kept out.
+    pub set_aside: Vec<SetAside>,
+    /// What is told about the kept records and the files (reasons of `set_aside` are there, not here).
+    pub findings: Vec<Finding>,
+}
+
+impl<T> Default for Outcome<T> {
+    fn default() -> Self {
+        Self { kept: Vec::new(), set_aside: Vec::new(), findings: Vec::new() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn code_words_are_unique_kebab_case() {
+        let words: BTreeSet<_> = Code::ALL.iter().map(|c| c.word()).collect();
+        assert_eq!(words.len(), Code::ALL.len());
+        assert!(
+            words.iter().all(|w| w.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c.is_ascii_digit()))
+        );
+    }
+}

@@ -1,0 +1,16 @@
+//! The glossary as types: the words that every stage shares.
+//!
+//! Nothing here opens a file, reads the clock or knows a stage. Longitude comes first, times are UTC instants,
+//! and a number that could be confused with another has a type whose constructors and readers name the unit.
+
+pub mod export;
+pub mod finding;
+pub mod id;
+pub mod instant;
+pub mod lake;
+pub mod mark;
+pub mod place;
+pub mod season;
+pub mod track_log;
+pub mod units;
+pub mod water;

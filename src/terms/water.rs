@@ -1,0 +1,96 @@
+//! The water of a lake: is a place in it, and how far is the shore.
+
+use crate::terms::place::{LocalPlane, Place};
+use geo::{LineString, MultiPolygon};
+use rstar::primitives::{GeomWithData, Line};
+use rstar::{AABB, PointDistance, RTree};
+
+/// One piece of shore in degrees, in the tree that answers "which pieces does this ray cross".
+type ShorePiece = GeomWithData<Line<[f64; 2]>, ()>;
+/// One piece of shore on the plane in metres.
+type PlanePiece = Line<[f64; 2]>;
+
+/// Polygons of water with an index over their shore. Holes are islands.
+#[derive(Clone, Debug)]
+pub struct Water {
+    polygons: MultiPolygon<f64>,
+    shore_deg: RTree<ShorePiece>,
+    shore_m: RTree<PlanePiece>,
+    plane: LocalPlane,
+}
+
+impl Water {
+    /// Indexes polygons given in degrees, longitude first. The even-odd rule decides what is water, so the winding
+    /// of the rings does not matter.
+    #[must_use]
+    pub fn new(polygons: MultiPolygon<f64>, plane: LocalPlane) -> Self {
+        let rings = || {
+            polygons
+                .iter()
+                .flat_map(|p| std::iter::once(p.exterior()).chain(p.interiors()))
+                .flat_map(LineString::lines)
+        };
+        let deg = rings()
+            .map(|l| GeomWithData::new(Line::new([l.start.x, l.start.y], [l.end.x, l.end.y]), ()))
+            .collect();
+        let on_plane = |x, y| {
+            let p = plane.to_plane(Place { lon: x, lat: y });
+            [p.east_m, p.north_m]
+        };
+        let metres =
+            rings().map(|l| Line::new(on_plane(l.start.x, l.start.y), on_plane(l.end.x, l.end.y))).collect();
+        Self { shore_deg: RTree::bulk_load(deg), shore_m: RTree::bulk_load(metres), polygons, plane }
+    }
+
+    /// The polygons in degrees.
+    #[must_use]
+    pub const fn polygons(&self) -> &MultiPolygon<f64> {
+        &self.polygons
+    }
+
+    /// Whether a place lies in water: the number of shore pieces east of it is odd (even-odd rule).
+    #[must_use]
+    pub fn contains(&self, place: Place) -> bool {
+        let ray = AABB::from_corners([place.lon, place.lat], [f64::MAX, place.lat]);
+        self.shore_deg
+            .locate_in_envelope_intersecting(&ray)
+            .filter(|piece| {
+                let ([x1, y1], [x2, y2]) = (piece.geom().from, piece.geom().to);
+                // Half-open in latitude, so a vertex on the ray counts for one of its two pieces.
+                (y1 > place.lat) != (y2 > place.lat)
+                    && place.lon < (x2 - x1) * (place.lat - y1) / (y2 - y1) + x1
+            })
+            .count()
+            % 2
+            == 1
+    }
+
+    /// Metres from a place to the nearest shore, on either side of it; infinite when there is no shore.
+    #[must_use]
+    pub fn metres_to_shore(&self, place: Place) -> f64 {
+        let p = self.plane.to_plane(place);
+        self.shore_m
+            .nearest_neighbor(&[p.east_m, p.north_m])
+            .map_or(f64::INFINITY, |piece| piece.distance_2(&[p.east_m, p.north_m]).sqrt())
+    }
+
+    /// Whether the straight line between two places stays off the shore: both in water and no piece crossed.
+    #[must_use]
+    pub fn straight_in_water(&self, from: Place, to: Place) -> bool {
+        if !self.contains(from) || !self.contains(to) {
+            return false;
+        }
+        let bounds = AABB::from_corners(
+            [from.lon.min(to.lon), from.lat.min(to.lat)],
+            [from.lon.max(to.lon), from.lat.max(to.lat)],
+        );
+        let side = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+            (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+        };
+        let (a, b) = ([from.lon, from.lat], [to.lon, to.lat]);
+        !self.shore_deg.locate_in_envelope_intersecting(&bounds).any(|piece| {
+            let (c, d) = (piece.geom().from, piece.geom().to);
+            side(a, b, c) * side(a, b, d) <= 0.0 && side(c, d, a) * side(c, d, b) <= 0.0
+        })
+    }
+}
