@@ -42,6 +42,14 @@ impl<R: Read> Text<R> {
     /// error of the source ends the text and is kept for [`Text::failed`].
     pub(super) fn append(&mut self, text: &mut Vec<u8>, wanted: usize) -> bool {
         let goal = text.len() + wanted;
+        if self.ended && !self.head.is_empty() {
+            // The source failed within its first bytes.
+            let head = std::mem::take(&mut self.head);
+            match &mut self.decoder {
+                Some(decoder) => decode_block(decoder, &head, true, text),
+                None => text.extend_from_slice(&head),
+            }
+        }
         while !self.ended && text.len() < goal {
             if let Some(decoder) = &mut self.decoder {
                 let mut block = std::mem::take(&mut self.head);

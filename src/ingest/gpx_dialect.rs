@@ -1,6 +1,6 @@
 //! What a file's first bytes say: whether it is GPX, and which prefixes its own elements carry.
 
-use super::xml_tokens::{TagName, Token, Tokens, attributes};
+use super::xml_tokens::{StartTag, TagName, Token, Tokens, attributes};
 use memchr::memmem;
 
 /// Elements that give a GPX file its shape. Reading can take up again at each of them.
@@ -82,7 +82,7 @@ pub(super) fn look(head: &[u8]) -> Head {
     let mut tokens = Tokens::new(head);
     let mut first_other = None;
     while let Some(token) = tokens.next() {
-        let Token::Start { name, attributes, .. } = token else { continue };
+        let Token::Start(StartTag { name, attributes, .. }) = token else { continue };
         let local = name.local();
         let own = Dialect::of_first(name, attributes);
         if let Some(shape) = own.shape(name) {

@@ -5,7 +5,7 @@ use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
 use super::time_text::read_time;
 use super::xml_text::{TextRepairs, clean};
-use super::xml_tokens::{MOST_BYTES, TagName, Token, Tokens};
+use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::mark::{Origin, RawMark, RawTime, Words};
@@ -104,28 +104,31 @@ impl<'a> Reading<'a> {
         loop {
             self.tokens.pass_text();
             let start = self.tokens.at();
-            let Some(token) = self.tokens.next() else { return };
-            let shape = match token {
-                Token::Start { name, .. } => self.dialect.shape(name),
-                _ => None,
-            };
+            let token = self.tokens.next();
+            let shape = token.and_then(|token| self.shape_of(token));
+            let too_far = start - piece > MOST_BYTES;
+            // `windows` cuts such a stretch off; doing the same here keeps window size out of the result.
+            if too_far && !std::mem::replace(&mut passing, true) {
+                self.damaged(piece);
+            }
+            let Some(token) = token else { return };
             if shape.is_some() {
                 piece = start;
                 passing = false;
-            } else if start - piece > MOST_BYTES {
-                // `windows` cuts such a stretch off; doing the same here keeps window size out of the result.
-                if !std::mem::replace(&mut passing, true) {
-                    self.damaged(start);
-                }
+            } else if too_far {
                 continue;
             }
             match (token, shape) {
-                (Token::Start { name, attributes, empty }, Some(shape)) => {
-                    self.shaped(shape, start, (name, attributes, empty));
-                }
-                (Token::Start { name, empty: false, .. }, None) => {
-                    let raw = self.tokens.leaf_text(name);
-                    if let Some(raw) = raw.filter(|_| name.local() == b"name" && self.dialect.owns(name)) {
+                // A record that is too long has told of its stretch itself.
+                (Token::Start(tag), Some(shape)) => passing = self.shaped(shape, start, tag) == End::TooLong,
+                (Token::Start(tag), None) => {
+                    if !tag.closed {
+                        self.damaged(start);
+                    } else if !tag.empty
+                        && let Some(raw) = self.tokens.leaf_text(tag.name)
+                        && tag.name.local() == b"name"
+                        && self.dialect.owns(tag.name)
+                    {
                         let text = clean(raw.trim_ascii(), &mut TextRepairs::default());
                         self.out.events.push(Event::Name(text.into()));
                     }
@@ -144,25 +147,38 @@ impl<'a> Reading<'a> {
         }
     }
 
-    fn shaped(&mut self, shape: Shape, start: usize, tag: (TagName<'a>, &'a [u8], bool)) {
-        let empty = tag.2;
+    fn shape_of(&self, token: Token<'_>) -> Option<Shape> {
+        match token {
+            Token::Start(tag) => self.dialect.shape(tag.name),
+            _ => None,
+        }
+    }
+
+    fn shaped(&mut self, shape: Shape, start: usize, tag: StartTag<'a>) -> End {
         match shape {
             Shape::Waypoint => {
                 let record = self.record(Wanted::Words, tag);
-                let origin = self.origin(start);
+                let mut origin = self.origin(start);
+                let end = record.end;
+                if end == End::TooLong {
+                    // Where it was given up depends on the window.
+                    origin.bytes = MOST_BYTES as u32;
+                }
                 self.mark(record, origin);
+                return end;
             }
             Shape::TrackPoint => {
                 let record = self.record(Wanted::Fields, tag);
                 self.track_point(&record, start);
+                return record.end;
             }
             Shape::RoutePoint => {
                 self.out.events.push(Event::RoutePoint);
-                self.record(Wanted::Fields, tag);
+                return self.record(Wanted::Fields, tag).end;
             }
             Shape::Gpx => {
                 self.out.events.push(Event::Document);
-                if empty {
+                if tag.empty {
                     self.out.events.push(Event::DocumentEnd);
                 }
             }
@@ -179,9 +195,10 @@ impl<'a> Reading<'a> {
             }
             Shape::TrackSegment => self.out.events.push(Event::Segment),
         }
+        End::Complete
     }
 
-    fn record(&mut self, wanted: Wanted, tag: (TagName<'a>, &'a [u8], bool)) -> Record<'a> {
+    fn record(&mut self, wanted: Wanted, tag: StartTag<'a>) -> Record<'a> {
         let record = read_record(&mut self.tokens, self.dialect, wanted, tag, &mut self.open);
         self.out.ends_inside = record.end == End::BrokenOff && self.tokens.at() == self.text.len();
         record
@@ -269,8 +286,9 @@ impl<'a> Reading<'a> {
         }
     }
 
-    /// Line on which a byte stands; asked for in rising order.
+    /// Line on which a byte stands, or the last one asked for where that stands further on.
     fn line_at(&mut self, at: usize) -> u32 {
+        let at = at.max(self.counted_to);
         self.line += memchr::memchr_iter(b'\n', &self.text[self.counted_to..at]).count() as u32;
         self.counted_to = at;
         self.line

@@ -3,4 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on says so by panicking")]
 
 mod architecture;
+mod damage;
+mod reading_csv;
+mod reading_gpx;
 mod reference_gpx;
