@@ -43,7 +43,9 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
                     .done("nothing was read from it")
                     .fix("export it as GPX, or unpack it first"),
             );
-            unreadable(text.failed()).into_iter().for_each(|finding| join.tell(finding));
+            if let Some(finding) = unreadable(text.failed()) {
+                join.tell(finding);
+            }
             return join.finish();
         }
     };
@@ -78,7 +80,9 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
                 .fix("export it again"),
         );
     }
-    unreadable(windows.failed()).into_iter().for_each(|finding| join.tell(finding));
+    if let Some(finding) = unreadable(windows.failed()) {
+        join.tell(finding);
+    }
     join.finish()
 }
 

@@ -4,7 +4,7 @@ use super::coordinate::{Coordinate, read_coordinate};
 use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
 use super::time_text::read_time;
-use super::xml_text::{TextRepairs, clean};
+use super::xml_text::{TextRepair, TextRepairs, clean};
 use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
@@ -164,7 +164,7 @@ impl<'a> Reading<'a> {
                     // Where it was given up depends on the window.
                     origin.bytes = MOST_BYTES as u32;
                 }
-                self.mark(record, origin);
+                self.mark(&record, origin);
                 return end;
             }
             Shape::TrackPoint => {
@@ -204,13 +204,14 @@ impl<'a> Reading<'a> {
         record
     }
 
-    fn mark(&mut self, record: Record<'a>, origin: Origin) {
+    fn mark(&mut self, record: &Record<'a>, origin: Origin) {
         let [name, sym, type_, cmt, desc] = &record.words;
         let repairs = record.repairs;
-        let (lon, lat) = match position(&record) {
+        let (lon, lat) = match position(record) {
             Ok(position) => position,
             Err(finding) => {
-                self.out.marks.set_aside.push(SetAside { origin, finding: finding.at(origin, name) });
+                let finding = finding.at(origin, name);
+                self.out.marks.set_aside.push(SetAside { origin, finding });
                 return;
             }
         };
@@ -305,9 +306,9 @@ impl<'a> Reading<'a> {
 }
 
 /// Longitude and latitude of a record, or why it has none.
-fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Finding> {
+fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Box<Finding>> {
     let fix = "mend the record in the set-aside file and read that file beside the others";
-    let damaged = |seen: &'static str| Err(Finding::new(Code::RecordDamaged, seen).fix(fix));
+    let damaged = |seen: &'static str| Err(Box::new(Finding::new(Code::RecordDamaged, seen).fix(fix)));
     match record.end {
         End::Complete => {}
         End::BrokenOff => return damaged("the record has no end tag"),
@@ -320,16 +321,13 @@ fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Finding> {
             (None, _) => "the record has no `lon`",
             _ => "the record has no `lat`",
         };
-        return Err(Finding::new(Code::PositionMissing, seen).fix(fix));
+        return Err(Box::new(Finding::new(Code::PositionMissing, seen).fix(fix)));
     };
     let read = |raw: &[u8]| read_coordinate(&clean(raw, &mut TextRepairs::default()));
-    match (read(lon), read(lat)) {
-        (Some(lon), Some(lat)) => Ok((lon, lat)),
-        _ => {
-            let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
-            Err(Finding::new(Code::PositionUnreadable, seen).fix(fix))
-        }
-    }
+    read(lon).zip(read(lat)).ok_or_else(|| {
+        let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
+        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(fix))
+    })
 }
 
 fn shown(raw: Option<&[u8]>) -> String {
@@ -339,25 +337,23 @@ fn shown(raw: Option<&[u8]>) -> String {
 
 /// One finding a kind of repair.
 pub(super) fn repair_findings(repairs: TextRepairs) -> impl Iterator<Item = Finding> {
-    [
-        (
-            repairs.ampersand,
-            Code::XmlAmpersand,
-            "a bare `&` or an unknown entity stands in its texts",
-            "read as text",
-        ),
-        (
-            repairs.escaped_twice,
-            Code::XmlEscapedTwice,
-            "entities in its texts are escaped twice",
-            "unescaped once more",
-        ),
-        (repairs.control, Code::ControlCharacters, "control characters stand in its texts", "taken out"),
-        (repairs.encoding, Code::EncodingRepaired, "bytes in its texts are no UTF-8", "read as windows-1252"),
-    ]
-    .into_iter()
-    .filter(|(found, ..)| *found)
-    .map(|(_, code, seen, done)| Finding::new(code, seen).done(done))
+    repairs.made().map(|repair| {
+        let (code, seen, done) = match repair {
+            TextRepair::Ampersand => {
+                (Code::XmlAmpersand, "a bare `&` or an unknown entity stands in its texts", "read as text")
+            }
+            TextRepair::EscapedTwice => {
+                (Code::XmlEscapedTwice, "entities in its texts are escaped twice", "unescaped once more")
+            }
+            TextRepair::Control => {
+                (Code::ControlCharacters, "control characters stand in its texts", "taken out")
+            }
+            TextRepair::Encoding => {
+                (Code::EncodingRepaired, "bytes in its texts are no UTF-8", "read as windows-1252")
+            }
+        };
+        Finding::new(code, seen).done(done)
+    })
 }
 
 /// The finding for a time that is none.

@@ -127,12 +127,11 @@ pub(super) fn put(
     let Some((number, value_unit)) = number_and_unit(text) else { return false };
     let unit = value_unit.or(name_unit);
     let (slot, value) = match (quantity, unit) {
-        (Quantity::WaterTemp, Some(Unit::Depth(_))) => return false,
         (Quantity::WaterTemp, Some(Unit::Temperature(unit))) => {
             (&mut fields.water_temp_c, unit.to_celsius(number))
         }
         (Quantity::WaterTemp, None) => (&mut fields.water_temp_c, bare.temperature.to_celsius(number)),
-        (_, Some(Unit::Temperature(_))) => return false,
+        (Quantity::WaterTemp, Some(Unit::Depth(_))) | (_, Some(Unit::Temperature(_))) => return false,
         (quantity, unit) => {
             let slot = match quantity {
                 Quantity::FishDepth => &mut fields.fish_depth_m,

@@ -5,17 +5,37 @@
 
 use std::borrow::Cow;
 
+/// Something that had to be repaired in a text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum TextRepair {
+    /// A bare `&`, or an entity that XML does not predefine, was read as text.
+    Ampersand,
+    /// An entity was escaped twice.
+    EscapedTwice,
+    /// Control characters were taken out.
+    Control,
+    /// Bytes were no UTF-8 and were read as windows-1252.
+    Encoding,
+}
+
+impl TextRepair {
+    /// All repairs, in the order in which they are told.
+    pub(super) const ALL: [Self; 4] = [Self::Ampersand, Self::EscapedTwice, Self::Control, Self::Encoding];
+}
+
 /// What had to be repaired in the texts of a record.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct TextRepairs {
-    /// A bare `&`, or an entity that XML does not predefine, was read as text.
-    pub(super) ampersand: bool,
-    /// An entity was escaped twice.
-    pub(super) escaped_twice: bool,
-    /// Control characters were taken out.
-    pub(super) control: bool,
-    /// Bytes were no UTF-8 and were read as windows-1252.
-    pub(super) encoding: bool,
+pub(super) struct TextRepairs([bool; TextRepair::ALL.len()]);
+
+impl TextRepairs {
+    fn note(&mut self, repair: TextRepair) {
+        self.0[repair as usize] = true;
+    }
+
+    /// The repairs that were made.
+    pub(super) fn made(self) -> impl Iterator<Item = TextRepair> {
+        TextRepair::ALL.into_iter().filter(move |repair| self.0[*repair as usize])
+    }
 }
 
 /// Reads raw text: decodes, unescapes, strips control characters.
@@ -37,7 +57,7 @@ pub(super) fn clean_literal<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow
 fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
     str::from_utf8(raw).map_or_else(
         |_| {
-            repairs.encoding = true;
+            repairs.note(TextRepair::Encoding);
             encoding_rs::WINDOWS_1252.decode_without_bom_handling(raw).0
         },
         Cow::Borrowed,
@@ -47,7 +67,7 @@ fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
 fn strip_control<'a>(text: Cow<'a, str>, repairs: &mut TextRepairs) -> Cow<'a, str> {
     let unwanted = |c: char| c.is_control() && !matches!(c, '\t' | '\n' | '\r');
     if text.contains(unwanted) {
-        repairs.control = true;
+        repairs.note(TextRepair::Control);
         Cow::Owned(text.replace(unwanted, ""))
     } else {
         text
@@ -60,7 +80,7 @@ fn unescape(text: &str, repairs: &mut TextRepairs) -> String {
     let doubled =
         text.match_indices("&amp;").any(|(at, _)| entity(&text[at + 4..].replacen(';', "&", 1)).is_some());
     if doubled {
-        repairs.escaped_twice = true;
+        repairs.note(TextRepair::EscapedTwice);
         unescape_once(&once, &mut TextRepairs::default())
     } else {
         once
@@ -77,7 +97,7 @@ fn unescape_once(text: &str, repairs: &mut TextRepairs) -> String {
             out.push(c);
             rest = &rest[length..];
         } else {
-            repairs.ampersand = true;
+            repairs.note(TextRepair::Ampersand);
             out.push('&');
             rest = &rest[1..];
         }
@@ -117,13 +137,13 @@ mod tests {
     fn check(raw: &[u8], text: &str, expected: &str) {
         let mut repairs = TextRepairs::default();
         assert_eq!(clean(raw, &mut repairs), text);
-        let flags = [
-            (repairs.ampersand, 'a'),
-            (repairs.escaped_twice, 't'),
-            (repairs.control, 'c'),
-            (repairs.encoding, 'e'),
-        ];
-        assert_eq!(flags.iter().filter(|f| f.0).map(|f| f.1).collect::<String>(), expected);
+        let letter = |repair| match repair {
+            TextRepair::Ampersand => 'a',
+            TextRepair::EscapedTwice => 't',
+            TextRepair::Control => 'c',
+            TextRepair::Encoding => 'e',
+        };
+        assert_eq!(repairs.made().map(letter).collect::<String>(), expected);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! One bad record never costs its neighbours; and what a sound one says is read whole.
 
 use crate::reference_gpx::{export, folder};
-use shoalwright::ingest::{FileRead, read, record_texts};
+use shoalwright::ingest::{Counts, FileRead, read, record_texts};
 use shoalwright::terms::export::{FileId, Format};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::mark::{Fields, Kind, Origin, RawMark, RawTime};
@@ -197,7 +197,7 @@ fn files_that_are_no_gpx_are_told_apart() {
     ] {
         let read = read_bytes(bytes);
         assert_eq!(read.marks.findings.iter().map(|f| f.code).collect::<Vec<_>>(), [code]);
-        assert_eq!(read.counts, Default::default());
+        assert_eq!(read.counts, Counts::default());
     }
 }
 
