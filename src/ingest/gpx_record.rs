@@ -107,16 +107,21 @@ pub(super) fn read_record<'a>(
                 if empty || !closed {
                     continue;
                 }
-                if gathering.is_none()
-                    && let Some(slot) = slot_of(child, open.len(), dialect, wanted)
-                {
-                    let unit = unit_attribute(slot, attributes);
+                if gathering.is_none() {
+                    let slot = slot_of(child, open.len(), dialect, wanted);
                     if let Some(raw) = tokens.leaf_text(child) {
-                        let text = clean(raw.trim_ascii(), &mut record.repairs);
-                        record.fill(slot, unit, text);
+                        if let Some(slot) = slot {
+                            let text = clean(raw.trim_ascii(), &mut record.repairs);
+                            record.fill(slot, unit_attribute(slot, attributes), text);
+                        }
                         continue;
                     }
-                    gathering = Some(Gathering { slot, level: open.len(), unit, text: String::new() });
+                    gathering = slot.map(|slot| Gathering {
+                        slot,
+                        level: open.len(),
+                        unit: unit_attribute(slot, attributes),
+                        text: String::new(),
+                    });
                 }
                 if open.len() == MOST_NESTED {
                     record.end = End::NotWellFormed;

@@ -13,6 +13,9 @@ use crate::terms::place::Place;
 use crate::terms::track_log::TrackPoint;
 use std::borrow::Cow;
 
+/// Bytes of a mark, about, to take room for a window's marks at once. (Measured on exports: 150-500.)
+const USUAL_MARK_BYTES: usize = 300;
+
 /// What a window holds. Record numbers and lines count from 1 in the window.
 #[derive(Debug, Default)]
 pub(super) struct WindowRead {
@@ -68,6 +71,10 @@ pub(super) struct Damage {
 
 /// Reads a window that starts at `offset` of the file's text.
 pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dialect) -> WindowRead {
+    let mut out = WindowRead::default();
+    if memchr::memmem::find(&text[..text.len().min(USUAL_MARK_BYTES)], b"wpt").is_some() {
+        out.marks.kept.reserve(text.len() / USUAL_MARK_BYTES);
+    }
     let mut reading = Reading {
         tokens: Tokens::new(text),
         text,
@@ -77,7 +84,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
         open: Vec::new(),
         counted_to: 0,
         line: 1,
-        out: WindowRead::default(),
+        out,
     };
     reading.run();
     reading.line_at(text.len());

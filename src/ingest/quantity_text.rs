@@ -4,6 +4,7 @@
 //! common practice, without a source; `wtemp` and `depth` are point extensions in wide use, in Celsius and metres,
 //! and `atemp` beside them is the air.
 
+use super::coordinate::plain_decimal;
 use crate::terms::mark::Fields;
 use crate::terms::units::{DepthUnit, TemperatureUnit};
 
@@ -91,6 +92,10 @@ fn quantity_word(word: &str) -> Option<Quantity> {
 /// something else behind it.
 pub(super) fn number_and_unit(text: &str) -> Option<(f64, Option<Unit>)> {
     let text = text.trim();
+    // Most are plain numbers.
+    if let Some(number) = plain_decimal(text.as_bytes()) {
+        return Some((number, None));
+    }
     let end = text
         .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')))
         .unwrap_or(text.len());

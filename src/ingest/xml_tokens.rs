@@ -172,6 +172,10 @@ impl<'a> Tokens<'a> {
 /// Length of the tag that starts `bytes`, looked for from `from` on, and whether it is closed. A `>` inside quotes
 /// does not close it; `<` anywhere and the end of the text break it.
 fn tag_length(bytes: &[u8], from: usize) -> (usize, bool) {
+    // Most tags have neither attributes nor blanks.
+    if bytes.get(from) == Some(&b'>') {
+        return (from + 1, true);
+    }
     let mut quote = None;
     for (i, &byte) in bytes.iter().enumerate().skip(from) {
         match (byte, quote) {

@@ -160,11 +160,19 @@ fn two_documents_in_one_file_are_both_read() {
 }
 
 #[test]
-fn a_prefixed_document_is_read_like_any_other() {
-    let text = "<g:gpx xmlns:g=\"http://www.topografix.com/GPX/1/1\"><g:wpt lat='1' lon='2'><g:name>A</g:name></g:wpt></g:gpx>";
-    let read = read_bytes(text.as_bytes());
-    assert_eq!(read.marks.kept[0].words.name(), "A");
-    assert!(read.marks.findings.is_empty());
+fn a_document_with_prefixes_is_read_like_any_other() {
+    let one = "<g:wpt lat='1' lon='2'><g:name>A</g:name></g:wpt>";
+    for text in [
+        format!("<g:gpx xmlns:g=\"http://www.topografix.com/GPX/1/1\">{one}</g:gpx>"),
+        format!("<gpx xmlns:g=\"http://www.topografix.com/GPX/1/1\">{one}</gpx>"),
+        format!("<gpx><metadata><extensions><x:trk/></extensions></metadata>{one}</gpx>"),
+        one.to_owned(),
+    ] {
+        let read = read_bytes(text.as_bytes());
+        assert_eq!(read.marks.kept[0].words.name(), "A", "{text}");
+        assert_eq!((read.counts.marks, read.counts.tracks), (1, 0));
+        assert!(read.marks.findings.is_empty());
+    }
 }
 
 #[test]
