@@ -16,6 +16,7 @@ mod gpx_join;
 mod gpx_record;
 mod gpx_window;
 mod quantity_text;
+mod record_findings;
 mod record_text;
 mod time_text;
 mod windows;
