@@ -69,7 +69,8 @@ impl<'e> CsvMarks<'e> {
     /// Sets aside a row that holds no record.
     pub(super) fn not_a_record(&mut self, origin: Origin) {
         self.counts.marks += 1;
-        let finding = Finding::new(Code::RecordDamaged, "the row holds no record that can be read").fix(MEND);
+        let finding = Finding::new(Code::RecordDamaged, "the row holds no record that can be read")
+            .fix("mend the record; if it is a CSV row, name its columns in the settings (`columns`)");
         self.set_aside(finding, origin, "");
     }
 
@@ -205,9 +206,16 @@ impl<'e> CsvMarks<'e> {
             self.tell(Finding::new(Code::DateOrder, seen));
         }
         if undated > 0 {
-            let seen = format!(
-                "{day_first} row(s) say that the day comes first and {month_first} that the month does; {undated} row(s) can be read both ways"
-            );
+            let seen = if day_first + month_first == 0 {
+                format!(
+                    "{undated} row(s) have dates that can be read as day/month and as month/day, and no row decides"
+                )
+            } else {
+                format!(
+                    "{undated} row(s) have dates that can be read both ways: {day_first} row(s) say that the day comes \
+                     first and {month_first} that the month does"
+                )
+            };
             self.tell(
                 Finding::new(Code::DateOrderUnclear, seen)
                     .done("the marks of these rows are undated")

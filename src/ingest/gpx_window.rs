@@ -56,7 +56,7 @@ pub(super) enum Event {
 /// Damage that belongs to no mark, counted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Damage {
-    /// Stretches outside records that are no XML.
+    /// Stretches outside records that are no XML, at most one between two elements that give the file its shape.
     pub(super) stretches: u32,
     /// Line of the first of them.
     pub(super) first_stretch_line: u32,
@@ -85,6 +85,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
         open: Vec::new(),
         counted_to: 0,
         line: 1,
+        in_damage: false,
         out,
     };
     reading.run();
@@ -102,6 +103,8 @@ struct Reading<'a> {
     open: Vec<&'a [u8]>,
     counted_to: usize,
     line: u32,
+    /// Whether damage was told since the last element that gives the file its shape.
+    in_damage: bool,
     out: WindowRead,
 }
 
@@ -123,6 +126,7 @@ impl<'a> Reading<'a> {
             if shape.is_some() {
                 piece = start;
                 passing = false;
+                self.in_damage = false;
             } else if too_far {
                 continue;
             }
@@ -304,6 +308,9 @@ impl<'a> Reading<'a> {
     }
 
     fn damaged(&mut self, at: usize) {
+        if std::mem::replace(&mut self.in_damage, true) {
+            return;
+        }
         let line = self.line_at(at);
         let damage = &mut self.out.damage;
         damage.stretches += 1;
