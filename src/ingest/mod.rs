@@ -3,6 +3,9 @@
 //! Sets aside: records that are broken off or tell no position.
 //! Does not: judge a position, a clock or a word (that is `interpret`).
 
+pub mod levels;
+pub mod shoreline;
+
 use crate::terms::export::FileId;
 use crate::terms::finding::Outcome;
 use crate::terms::mark::RawMark;
