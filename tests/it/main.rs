@@ -4,3 +4,4 @@
 
 mod architecture;
 mod reference_places;
+mod reference_spline;
