@@ -1,7 +1,7 @@
 //! Layers, tables and GPX: what is written, read back by other readers.
 //!
-//! `fixtures/layers/{us,metric}` holds what the hand-made results below give, laid out as the folder of a run;
-//! `BLESS=1 cargo test golden` rewrites it, and `scripts/outside-checks fixtures/layers` has it judged by others.
+//! `fixtures/layers/{us,metric,empty}` holds what the hand-made results below give, laid out as the folder of a run;
+//! `BLESS=1 cargo test golden` rewrites it, and `scripts/outside-checks fixtures/layers` has others judge it.
 
 use crate::layers_sample::{Sample, area, at, hostile_marks, mark, sample};
 use jiff::Timestamp;
@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use serde_json::Value;
 use shoalwright::layers::boat::{OWN_TAG, boat_areas};
 use shoalwright::layers::{Results, Settings, caution, geojson, gpx as merged_gpx, tables};
+use shoalwright::movement::Movement;
 use shoalwright::terms::finding::{Code, Finding, SetAside};
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::mark::{Kind, Mark, Words};
@@ -44,8 +45,15 @@ fn written(sample: &Sample) -> Written {
         ("tables/findings.csv", file(&|out| tables::findings(out, &sample.findings, &sample.exports))),
         ("set-aside/set-aside.csv", file(&|out| set_aside(out, sample, "<wpt lat=\"95\"/>"))),
         ("boat/areas.gpx", file(&|out| boat_areas(out, r, &settings))),
-        ("boat/merged.gpx", file(&|out| merged_gpx::merged(out, r))),
+        ("merged.gpx", file(&|out| merged_gpx::merged(out, r))),
     ]
+}
+
+/// A run whose files held nothing.
+fn empty() -> Sample {
+    let none =
+        Sample { log: vec![], sightings: vec![], areas: vec![], findings: vec![], ..sample(Units::Us) };
+    Sample { movement: Movement::default(), ..none }
 }
 
 fn set_aside(out: &mut Vec<u8>, sample: &Sample, record: &str) -> io::Result<()> {
@@ -59,11 +67,11 @@ fn layers(written: &Written) -> impl Iterator<Item = (&'static str, Value)> + '_
     written
         .iter()
         .filter(|(path, _)| path.ends_with(".geojson"))
-        .map(|(path, bytes)| (*path, serde_json::from_slice(bytes).unwrap_or_else(|e| panic!("{path}: {e}"))))
+        .map(|(path, bytes)| (*path, serde_json::from_slice(bytes).unwrap()))
 }
 
 fn file<'a>(written: &'a Written, path: &str) -> &'a [u8] {
-    &written.iter().find(|(p, _)| *p == path).unwrap_or_else(|| panic!("no `{path}`")).1
+    &written.iter().find(|(p, _)| *p == path).unwrap().1
 }
 
 /// Rows of a table by column name.
@@ -73,9 +81,10 @@ fn rows(written: &Written, path: &str) -> Vec<BTreeMap<String, String>> {
 
 #[test]
 fn the_golden_folder_holds_what_is_written() {
-    for (folder, units) in [("us", Units::Us), ("metric", Units::Metric)] {
+    let samples = [("us", sample(Units::Us)), ("metric", sample(Units::Metric)), ("empty", empty())];
+    for (folder, sample) in samples {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/layers").join(folder);
-        for (path, bytes) in written(&sample(units)) {
+        for (path, bytes) in written(&sample) {
             let path = root.join(path);
             if env::var_os("BLESS").is_some() {
                 fs::create_dir_all(path.parent().unwrap()).unwrap();
@@ -225,14 +234,12 @@ fn tables_tell_what_the_layers_tell() {
 
 #[test]
 fn an_empty_run_writes_empty_layers_without_a_bbox() {
-    let empty = Sample { log: vec![], sightings: vec![], areas: vec![], ..sample(Units::Us) };
-    let empty = Sample { movement: Default::default(), ..empty };
-    let written = written(&empty);
+    let written = written(&empty());
     for (path, layer) in layers(&written) {
         assert_eq!(layer["features"], Value::Array(vec![]), "{path}");
         assert!(layer.get("bbox").is_none(), "{path}: an empty bbox has no numbers to hold");
     }
-    for path in ["boat/areas.gpx", "boat/merged.gpx"] {
+    for path in ["boat/areas.gpx", "merged.gpx"] {
         assert!(::gpx::read(file(&written, path)).unwrap().waypoints.is_empty(), "{path}");
     }
 }
@@ -254,7 +261,7 @@ fn hostile_names_come_back_as_they_were_from_json_and_gpx_and_harmless_from_csv(
     let sample = Sample { log: hostile_marks(), sightings: vec![], areas: vec![], ..sample(Units::Us) };
     let written = written(&sample);
     let all: BTreeMap<_, _> = layers(&written).collect();
-    let gpx = ::gpx::read(file(&written, "boat/merged.gpx")).unwrap();
+    let gpx = ::gpx::read(file(&written, "merged.gpx")).unwrap();
     let rows = rows(&written, "tables/marks.csv");
     for (number, mark) in sample.log.iter().enumerate() {
         let name = mark.words.name();

@@ -6,7 +6,7 @@ use jiff::civil::{Date, date};
 use shoalwright::layers::Results;
 use shoalwright::movement::{Clock, Movement, MovementDay, MovementTrack};
 use shoalwright::schools::{GamefishNear, HoldingArea, Sighting};
-use shoalwright::terms::export::{CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::{Code, Finding};
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -14,7 +14,7 @@ use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::{Kind, Mark, Origin, Words};
 use shoalwright::terms::place::Place;
 use shoalwright::terms::season::SeasonDay;
-use shoalwright::terms::units::{Depth, Units, WaterTemp};
+use shoalwright::terms::units::{Depth, DepthUnit, TemperatureUnit, Units, WaterTemp};
 
 /// What the stages would have handed on.
 pub(crate) struct Sample {
@@ -49,9 +49,9 @@ fn export(label: &str, unit: &str, format: Format) -> Export {
         format,
         unit: unit.into(),
         recorded_depth: RecordedDepth::default(),
-        columns: Default::default(),
-        depth_unit: Default::default(),
-        temperature_unit: Default::default(),
+        columns: Columns::default(),
+        depth_unit: DepthUnit::default(),
+        temperature_unit: TemperatureUnit::default(),
         time_zone: CsvClock::default(),
     }
 }
