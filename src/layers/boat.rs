@@ -72,17 +72,20 @@ fn description(area: &HoldingArea, units: Units) -> String {
         }
     };
     format!(
-        "{OWN_TAG}: {kind} area {id}; {sightings} sightings on {outings} outings in {seasons}; {first} to {last}, \
-         peak {peak}{depth}",
+        "{OWN_TAG}: {kind} area {id}; {sightings} on {outings} in {seasons}; {first} to {last}, peak {peak}{depth}",
         kind = area.kind.word(),
         id = area.id,
-        sightings = area.sightings.len(),
-        outings = area.outings,
+        sightings = counted(area.sightings.len(), "sighting"),
+        outings = counted(area.outings, "outing"),
         seasons = seasons.join(", "),
         first = area.first_day.month_day(),
         last = area.last_day.month_day(),
         peak = area.peak_day.month_day(),
     )
+}
+
+fn counted(count: usize, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
 /// A name an area: letter of the kind and number among its kind, then median depth and peak month where they fit.

@@ -5,3 +5,5 @@
 mod architecture;
 mod reference_places;
 mod reference_spline;
+mod layers;
+mod layers_sample;
