@@ -4,3 +4,6 @@
 
 mod architecture;
 mod reference_spline;
+mod acceptance_movement;
+mod movement_score;
+mod sightings_of_marks;
