@@ -7,3 +7,6 @@ mod reference_places;
 mod reference_spline;
 mod layers;
 mod layers_sample;
+mod acceptance_movement;
+mod movement_score;
+mod sightings_of_marks;
