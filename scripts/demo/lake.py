@@ -229,6 +229,12 @@ class Lake:
             best = min(best, 3 + 0.16 * max(0.0, math.hypot(x - cx, y - cy) - ry) / FT)
         return max(2.5, best * shoal)
 
+    def roomy(self, a, b, step=15.0, room=14.0):
+        """Whether a boat gets from a to b with some metres to spare on both sides."""
+        length = math.hypot(b[0] - a[0], b[1] - a[1]) or 1.0
+        u, v = -(b[1] - a[1]) / length * room, (b[0] - a[0]) / length * room
+        return all(self.clear((a[0] + k * u, a[1] + k * v), (b[0] + k * u, b[1] + k * v), step) for k in (-1, 0, 1))
+
     # ---- ways through water ----
 
     CELL = 40.0
@@ -241,6 +247,14 @@ class Lake:
                 x, y = (i + 0.5) * step, (j + 0.5) * step
                 if self.wet(x, y):
                     self.cells[i, j] = self.bottom_ft(x, y)
+        # Land may be narrower than a cell (the causeway), so the middle between two cells is asked too.
+        self.edge = {c for c in self.cells
+                     if any(n not in self.cells or not self.wet(*self._between(c, n))
+                            for n in ((c[0] + di, c[1] + dj) for di in (-1, 0, 1) for dj in (-1, 0, 1)))}
+        self.searchable = sorted(c for c, depth in self.cells.items() if depth >= 8)
+
+    def _between(self, a, b):
+        return (a[0] + b[0] + 1) / 2 * self.CELL, (a[1] + b[1] + 1) / 2 * self.CELL
 
     def cell(self, x, y):
         """The water cell nearest to a place."""
@@ -267,7 +281,7 @@ class Lake:
 
     def way(self, a, b):
         """A line through water from a to b: shortest on the grid, then pulled tight."""
-        if self.clear(a, b):
+        if self.roomy(a, b, 8.0):
             return [a, b]
         start, goal = self.cell(*a), self.cell(*b)
         best, came, queue = {start: 0.0}, {}, [(0.0, start)]
@@ -280,12 +294,14 @@ class Lake:
                     there = (here[0] + di, here[1] + dj)
                     if there == here or there not in self.cells:
                         continue
-                    shallow = 2.0 if self.cells[there] < 7 else 1.0
-                    cost = best[here] + math.hypot(di, dj) * shallow
+                    if there in self.edge and not self.wet(*self._between(here, there)):
+                        continue
+                    slow = 3.0 if there in self.edge else 1.5 if self.cells[there] < 7 else 1.0
+                    cost = best[here] + math.hypot(di, dj) * self.CELL * slow
                     if cost < best.get(there, 1e9) - 1e-9:
                         best[there] = cost
                         came[there] = here
-                        guess = math.hypot(goal[0] - there[0], goal[1] - there[1])
+                        guess = math.hypot(goal[0] - there[0], goal[1] - there[1]) * self.CELL
                         heapq.heappush(queue, (cost + guess, there))
         cells = [goal]
         while cells[-1] != start:
@@ -294,7 +310,7 @@ class Lake:
         tight, k = [line[0]], 0
         while k < len(line) - 1:
             n = len(line) - 1
-            while n > k + 1 and not self.clear(line[k], line[n], 20.0):
+            while n > k + 1 and not self.roomy(line[k], line[n], 8.0):
                 n -= max(1, (n - k) // 6)
             k = max(n, k + 1)
             tight.append(line[k])

@@ -134,7 +134,7 @@ def _texts_and_depths(p):
     for k in range(3):
         x, y, when = p.on_track(2025, 6, 60 + 30 * k)
         p.alpha("alpha-2025-all.gpx", x, y, when, "STOP %d" % (k + 1), "our own suggestion come back from the boat", "own-suggestion",
-                "set aside: no sighting", desc="shoalwright plan 2025-06-0%d stop %d" % (k + 1, k + 1))
+                "set aside: no sighting", desc="shoalwright plan: stop %d of 2025-06-0%d" % (k + 1, k + 1))
 
 
 def _names(p):

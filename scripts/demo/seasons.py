@@ -11,7 +11,7 @@ RAMPS = {"Osk Landing": (-250, -5200), "Kestle": (2650, -1640)}
 PATH_MAIN = [(-15, -60, -900, 40), (58, -60, -900, 38), (75, -500, 250, 24), (98, -1000, 470, 22), (120, -760, -1000, 6),
              (142, -820, -1100, 5), (162, 60, 1750, 15), (200, 150, 2050, 20), (238, 120, 1900, 21), (256, 1150, -2290, 13),
              (270, 1250, -2290, 12), (276, 1950, -2130, 11), (286, 3600, -2080, 8), (322, 3950, -1880, 9), (330, 1950, -2130, 14),
-             (336, 1000, -2300, 24), (350, -60, -900, 40)]
+             (336, 1000, -2300, 24), (350.25, -60, -900, 40)]
 PATH_EAST = [(121, 1050, 3480, 9), (165, 850, 3400, 13), (230, 900, 3420, 14), (262, 1350, 3720, 9), (300, 1500, 3820, 8),
              (334, 1100, 3520, 11)]
 # Places the angler looks at whether or not there is a reason to: the first is a habit with little in it.
@@ -75,7 +75,7 @@ def schools_on(lake, rng, day):
             depth = rng.uniform(9, 15)
             out.append(lake.deep_enough(rng.gauss(RICH[0], 80), rng.gauss(RICH[1], 80), depth + 3.0) + (depth,))
     cells = sorted(lake.cells)
-    for _ in range(6):
+    for _ in range(9):
         x, y = lake.centre(cells[rng.randrange(len(cells))])
         room = lake.bottom_ft(x, y)
         if room > 7:
@@ -125,7 +125,7 @@ def outing_days(rng, year, number):
     return sorted(chosen)
 
 
-def stops_for(rng, day, number):
+def stops_for(lake, rng, day, number):
     """Where the angler goes to look: habit, memory of the season, and curiosity."""
     now = season_day(day)
     out = []
@@ -141,7 +141,7 @@ def stops_for(rng, day, number):
         elif roll < 0.80:
             x, y = RICH
         else:
-            x, y = rng.uniform(-900, 1300), rng.uniform(-5000, 3800)
+            x, y = lake.centre(rng.choice(lake.searchable))
         out.append((rng.gauss(x, 130), rng.gauss(y, 130)))
     return out
 
@@ -156,7 +156,7 @@ def zigzag(lake, rng, x, y):
         u, v = u + rng.gauss(0, 9), v + rng.gauss(0, 14)
         for shrink in (1.0, 0.7, 0.45, 0.25, 0.1):
             p = (x + shrink * (u * c - v * s), y + shrink * (u * s + v * c))
-            if lake.wet(*p) and (not line or lake.clear(line[-1], p)):
+            if lake.wet(*p) and (not line or lake.clear(line[-1], p, 6.0)):
                 if not line or math.hypot(p[0] - line[-1][0], p[1] - line[-1][1]) > 8:
                     line.append(p)
                 break
@@ -214,7 +214,7 @@ def one_day(lake, rng, day, ramp, things):
         unit = "bravo" if rng.random() < 0.5 else "alpha"
         mark = Mark(kind, x, y, start() + timedelta(seconds=round(seconds)), water_ft=water_ft(x, y),
                     temp_f=temp + 0.6 * min(6.0, seconds / 3600) * 0.5 + rng.gauss(0, 0.2), unit=unit, **more)
-        if kind == "bait" and mark.fish_ft > mark.water_ft - 1:
+        if mark.fish_ft and mark.fish_ft > mark.water_ft - 1:
             mark.fish_ft = max(1.5, mark.water_ft - 2)
         marks.append(mark)
         return mark
@@ -234,8 +234,12 @@ def one_day(lake, rng, day, ramp, things):
                 clock += length / pieces / RUN_MS
                 line.append((clock, a[0] + (b[0] - a[0]) * k / pieces, a[1] + (b[1] - a[1]) * k / pieces))
 
-    order = [lake.deep_enough(x, y, 6) for x, y in stops_for(rng, day, rng.choice((5, 6, 6, 7)))]
-    order.sort(key=lambda p: (round(math.hypot(p[0] - here[0], p[1] - here[1]) / 900), p))
+    order = [lake.deep_enough(x, y, 6) for x, y in stops_for(lake, rng, day, rng.choice((5, 6, 6, 7)))]
+    # The nearest place next, as anglers go.
+    for k in range(len(order)):
+        last = order[k - 1] if k else here
+        rest = sorted(order[k:], key=lambda p: (math.hypot(p[0] - last[0], p[1] - last[1]), p))
+        order[k:] = rest
     fall = 255 <= season_day(day) <= 335
     summer = 152 <= season_day(day) < 255
     for x, y in order:
@@ -247,13 +251,21 @@ def one_day(lake, rng, day, ramp, things):
         run_to(*search[0])
         first = len(line) - 1
         for p in search[1:]:
-            clock += math.hypot(p[0] - line[-1][1], p[1] - line[-1][2]) / IDLE_MS
+            _, ax, ay = line[-1]
+            if rng.random() < 0.4:
+                # The unit logs by time: now and then a point falls between two turns.
+                f = rng.uniform(0.35, 0.65)
+                m = (ax + f * (p[0] - ax), ay + f * (p[1] - ay))
+                line.append((clock + math.hypot(m[0] - ax, m[1] - ay) / IDLE_MS, *m))
+            clock += math.hypot(p[0] - ax, p[1] - ay) / IDLE_MS
             line.append((clock, *p))
         looked = line[first:]
+        met = False
         for sx, sy, depth in schools:
             dist, seconds, bx, by = closest(looked, sx, sy)
-            if dist > 45 or rng.random() > 0.85:
+            if dist > 45 or rng.random() > 0.72:
                 continue
+            met = True
             for _ in range(rng.choice((1, 1, 2, 2, 2, 3, 3))):
                 ft = max(1.5, rng.gauss(depth, 1.1))
                 add("bait", (bx + sx) / 2 + rng.gauss(0, 7), (by + sy) / 2 + rng.gauss(0, 7), seconds, fish_ft=ft)
@@ -261,12 +273,12 @@ def one_day(lake, rng, day, ramp, things):
             if rng.random() < (0.40 if fall else 0.0 if summer else 0.05):
                 add("gamefish", sx + rng.gauss(0, 28), sy + rng.gauss(0, 28), seconds + rng.uniform(20, 200),
                     fish_ft=max(2.0, rng.gauss(depth + 3, 2)))
-        if rng.random() < 0.15:
+        if rng.random() < 0.19:
             seconds, px, py = looked[rng.randrange(len(looked))]
             add("gamefish", px, py, seconds + 5, fish_ft=rng.uniform(2, max(3.0, water_ft(px, py) - 1)))
         for thing in things:
             dist, seconds, _, _ = closest(looked, thing[2], thing[3])
-            if dist < 60 and rng.random() < 0.36:
+            if dist < 60 and rng.random() < (0.5 if thing[0] == "hazard" else 0.22):
                 add_object(thing, seconds)
         # Every so often a slow pass over something known, to keep the log of objects honest.
         if rng.random() < 0.18:
@@ -277,6 +289,13 @@ def one_day(lake, rng, day, ramp, things):
                 clock += 40
                 line.append((clock, line[-1][1], line[-1][2]))
                 add_object(thing, clock)
+        # Stay and fish where there is something to stay for: the boat hardly moves.
+        if rng.random() < (0.7 if met else 0.15):
+            _, px, py = line[-1]
+            for _ in range(rng.choice((2, 3, 3, 4))):
+                clock += rng.uniform(240, 420)
+                spot = (px + rng.gauss(0, 12), py + rng.gauss(0, 12))
+                line.append((clock, *(spot if lake.clear((line[-1][1], line[-1][2]), spot, 4.0) else (px, py))))
     run_to(*here)
     roll = rng.random()
     logged_by = "none" if roll < 0.05 else ("alpha" if roll < 0.17 else "bravo")
