@@ -2,4 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on says so by panicking")]
 
+mod acceptance_schools;
 mod architecture;
+mod hollow;
+mod rand_index;
