@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on says so by panicking")]
 
+mod acceptance_schools;
 mod architecture;
 mod reference_places;
 mod reference_spline;
@@ -10,3 +11,5 @@ mod layers_sample;
 mod acceptance_movement;
 mod movement_score;
 mod sightings_of_marks;
+mod hollow;
+mod rand_index;
