@@ -48,26 +48,19 @@ fn waypoint(area: &HoldingArea, name: String, units: Units, symbols: &BTreeMap<K
     waypoint.name = Some(name);
     waypoint.comment = Some(format!("{SUGGESTION_TAG}; {}", caution::SHORT));
     waypoint.description = Some(description(area, units));
-    waypoint.symbol = symbols.get(&area.kind).map(|symbol| clean(symbol).into_owned());
+    waypoint.symbol =
+        symbols.get(&area.kind).map(|symbol| clean(symbol).into_owned()).filter(|symbol| !symbol.is_empty());
     waypoint.type_ = Some(area.kind.word().to_owned());
     waypoint
 }
 
 fn description(area: &HoldingArea, units: Units) -> String {
     let seasons: Vec<String> = area.seasons.iter().map(i16::to_string).collect();
-    let depth = match (area.fish_depth, units) {
-        (None, _) => String::new(),
-        (Some([low, median, high]), units) => {
-            let number = |depth: Depth| units.short_from_metres(depth.metres()).round();
-            format!(
-                "; fish at {}-{} {u}, median {}",
-                number(low),
-                number(high),
-                number(median),
-                u = units.short_length()
-            )
-        }
-    };
+    let number = |depth: Depth| units.short_from_metres(depth.metres()).round();
+    let depth = area.fish_depth.map_or(String::new(), |[low, median, high]| {
+        let u = units.short_length();
+        format!("; fish at {}-{} {u}, median {}", number(low), number(high), number(median))
+    });
     format!(
         "{SUGGESTION_TAG}: {kind} area {id}; {sightings} on {outings} in {seasons}; {first} to {last}, peak {peak}{depth}",
         kind = area.kind.word(),
@@ -95,7 +88,11 @@ fn names(results: &Results<'_>, length: usize) -> Vec<String> {
     let name = |area: &HoldingArea| {
         let number = numbers.entry(area.kind).or_default();
         *number += 1;
-        let mut name = format!("{}{}", letter(area.kind), numbered(*number, of_kind[&area.kind], length - 1));
+        let mut name = format!(
+            "{}{}",
+            letter(area.kind),
+            numbered(*number, of_kind[&area.kind], length.saturating_sub(1))
+        );
         let units = results.lake.units;
         let depth = area.fish_depth.map(|depths| {
             let number = units.short_from_metres(depths[1].metres()).round();
