@@ -389,6 +389,10 @@ def judge_folder(account, packages, folder):
 
 
 def main(packages, folders):
+    gdal = ".".join(map(str, pyogrio.__gdal_version__))
+    geos = ".".join(map(str, shapely.geos_version))
+    libxml = ".".join(map(str, etree.LIBXML_VERSION))
+    print(f"judges: GDAL {gdal}, GEOS {geos}, libxml2 {libxml}, check-geojson 0.1.14, geojsonhint 3.3.0, RFC 7946 as read here")
     account = Account()
     judge_the_judges(account, packages)
     for folder in folders:

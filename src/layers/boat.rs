@@ -5,22 +5,19 @@ use crate::layers::gpx::longitude;
 use crate::layers::xml::clean;
 use crate::layers::{GENERATOR, Results, Settings, caution};
 use crate::schools::HoldingArea;
-use crate::terms::mark::Kind;
+use crate::terms::mark::{Kind, SUGGESTION_TAG};
 use crate::terms::season::SeasonDay;
 use crate::terms::units::{Depth, Units};
 use gpx::{Gpx, GpxVersion, Metadata, Waypoint};
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-/// Text in `desc` of every waypoint that we made up, by which `interpret` knows it again when it comes back in an
-/// export: it is no sighting.
-pub const OWN_TAG: &str = "shoalwright plan";
-
 /// Writes the holding areas as GPX 1.1 waypoints at their centres, in order.
 ///
 /// Names are ASCII, at most `settings.name_length` characters, unique in the file: `B07 22FT OCT` is the seventh
 /// area of bait, median fish depth 22 ft, peak in October. Parts that do not fit are left out, never cut. `sym` is
-/// written only for kinds that the settings give one.
+/// written only for kinds that the settings give one. The tag of our own suggestions stands in `cmt` and in `desc`,
+/// because some units keep only one of them (common practice, no source).
 ///
 /// # Errors
 /// When `out` cannot be written.
@@ -49,30 +46,23 @@ fn waypoint(area: &HoldingArea, name: String, units: Units, symbols: &BTreeMap<K
     let place = geo::Point::new(longitude(area.centre.lon), rounded(area.centre.lat, 7));
     let mut waypoint = Waypoint::new(place);
     waypoint.name = Some(name);
-    waypoint.comment = Some(caution::SHORT.to_owned());
+    waypoint.comment = Some(format!("{SUGGESTION_TAG}; {}", caution::SHORT));
     waypoint.description = Some(description(area, units));
-    waypoint.symbol = symbols.get(&area.kind).map(|symbol| clean(symbol).into_owned());
+    waypoint.symbol =
+        symbols.get(&area.kind).map(|symbol| clean(symbol).into_owned()).filter(|symbol| !symbol.is_empty());
     waypoint.type_ = Some(area.kind.word().to_owned());
     waypoint
 }
 
 fn description(area: &HoldingArea, units: Units) -> String {
     let seasons: Vec<String> = area.seasons.iter().map(i16::to_string).collect();
-    let depth = match (area.fish_depth, units) {
-        (None, _) => String::new(),
-        (Some([low, median, high]), units) => {
-            let number = |depth: Depth| units.short_from_metres(depth.metres()).round();
-            format!(
-                "; fish at {}-{} {u}, median {}",
-                number(low),
-                number(high),
-                number(median),
-                u = units.short_length()
-            )
-        }
-    };
+    let number = |depth: Depth| units.short_from_metres(depth.metres()).round();
+    let depth = area.fish_depth.map_or(String::new(), |[low, median, high]| {
+        let u = units.short_length();
+        format!("; fish at {}-{} {u}, median {}", number(low), number(high), number(median))
+    });
     format!(
-        "{OWN_TAG}: {kind} area {id}; {sightings} on {outings} in {seasons}; {first} to {last}, peak {peak}{depth}",
+        "{SUGGESTION_TAG}: {kind} area {id}; {sightings} on {outings} in {seasons}; {first} to {last}, peak {peak}{depth}",
         kind = area.kind.word(),
         id = area.id,
         sightings = counted(area.sightings.len(), "sighting"),
@@ -98,7 +88,11 @@ fn names(results: &Results<'_>, length: usize) -> Vec<String> {
     let name = |area: &HoldingArea| {
         let number = numbers.entry(area.kind).or_default();
         *number += 1;
-        let mut name = format!("{}{}", letter(area.kind), numbered(*number, of_kind[&area.kind], length - 1));
+        let mut name = format!(
+            "{}{}",
+            letter(area.kind),
+            numbered(*number, of_kind[&area.kind], length.saturating_sub(1))
+        );
         let units = results.lake.units;
         let depth = area.fish_depth.map(|depths| {
             let number = units.short_from_metres(depths[1].metres()).round();

@@ -9,4 +9,4 @@ pub const FULL: &str = "Not for navigation. These places come from consumer GPS 
     rules and the agency's advice on release apply.";
 
 /// One line for a single waypoint, short enough for a small screen.
-pub const SHORT: &str = "Not for navigation; past GPS marks only.";
+pub const SHORT: &str = "not for navigation, past GPS marks only.";

@@ -70,9 +70,10 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// The characters with which a cell becomes a formula in a spreadsheet (OWASP, "CSV Injection"; from memory).
+/// The characters with which a cell becomes a formula in a spreadsheet: those of OWASP ASVS 5.0, 1.2.10 (weakness
+/// CWE-1236), and both line ends.
 pub(super) fn starts_a_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n'])
+    text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '\0'])
 }
 
 /// Text for a CSV cell: an apostrophe goes before what a spreadsheet would run as a formula.

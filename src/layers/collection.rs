@@ -183,3 +183,46 @@ fn write_list<T>(
     out.push(b']');
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terms::season::SeasonDay;
+
+    /// Signed area by the shoelace formula: positive is counter-clockwise.
+    fn signed_area(ring: &[Position]) -> f64 {
+        ring.windows(2).map(|pair| pair[0][0] * pair[1][1] - pair[1][0] * pair[0][1]).sum::<f64>() / 2.0
+    }
+
+    #[test]
+    fn a_hull_handed_in_clockwise_is_written_by_the_right_hand_rule() {
+        let clockwise = |from: f64, to: f64| {
+            LineString::from(vec![(from, from), (from, to), (to, to), (to, from), (from, from)])
+        };
+        for holes in [vec![], vec![clockwise(1.0, 2.0)]] {
+            let Shape::Polygon(rings) = Shape::polygon(&Polygon::new(clockwise(0.0, 3.0), holes)) else {
+                panic!("no polygon")
+            };
+            assert!(signed_area(&rings[0]) > 0.0);
+            assert!(rings[1..].iter().all(|hole| signed_area(hole) < 0.0));
+            assert!(rings.iter().all(|ring| ring.len() == 5 && ring.first() == ring.last()));
+        }
+    }
+
+    #[test]
+    fn a_line_leaves_out_a_place_that_rounds_to_the_one_before() {
+        let day = |lon| MovementDay {
+            season_day: SeasonDay::from_days(0.0),
+            place: Place { lon, lat: 36.0 },
+            fish_depth: None,
+            fish_depth_band: None,
+            band_m: 10.0,
+            sightings_near: 1.0,
+        };
+        let Shape::Line(line) = Shape::line(&[day(-56.0), day(-56.000_000_01), day(-55.9), day(-56.0)])
+        else {
+            panic!("no line")
+        };
+        assert_eq!(line, [[-56.0, 36.0], [-55.9, 36.0], [-56.0, 36.0]]);
+    }
+}

@@ -1,6 +1,6 @@
 //! Colours of the kinds, and the styling hints written from them.
 //!
-//! Palette: M. Okabe and K. Ito, "Color Universal Design" (2008), eight colours told apart by all common forms of
+//! Palette: M. Okabe and K. Ito, "Color Universal Design" (2008, jfly.uni-koeln.de/color), eight colours told apart by all common forms of
 //! colour-blindness. Which kind gets which is our own choice.
 //! Hints: simplestyle-spec 1.1.0, an open convention that many GeoJSON viewers follow.
 

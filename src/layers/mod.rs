@@ -13,13 +13,13 @@ use std::collections::BTreeMap;
 mod cell;
 mod collection;
 mod properties;
+mod results;
 mod xml;
 pub mod boat;
 pub mod caution;
 pub mod colours;
 pub mod geojson;
 pub mod gpx;
-pub mod results;
 pub mod tables;
 
 pub use results::Results;

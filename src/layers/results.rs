@@ -113,3 +113,70 @@ impl<'a> Hulls<'a> {
             .map(|area| area as u32)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terms::id::Id;
+    use crate::terms::mark::{Kind, Words};
+    use crate::terms::place::Place;
+    use crate::terms::season::SeasonDay;
+    use geo::{Polygon, Rect};
+
+    fn area(kind: Kind, west: f64, sightings: usize) -> HoldingArea {
+        let day = SeasonDay::from_days(0.0);
+        let hull: Polygon<f64> = Rect::new((west, 0.0), (west + 2.0, 1.0)).to_polygon();
+        HoldingArea {
+            id: Id::of('a', &[&west.to_string()]),
+            kind,
+            sightings: vec![0; sightings],
+            marks: sightings,
+            outings: sightings,
+            seasons: vec![2024],
+            first_day: day,
+            last_day: day,
+            peak_day: day,
+            fish_depth: None,
+            water_depth_median: None,
+            water_temp: None,
+            centre: Place { lon: west + 1.0, lat: 0.5 },
+            radius_m: 100.0,
+            hull,
+            gamefish: None,
+        }
+    }
+
+    /// The area found around an undated mark on a row of overlapping hulls.
+    fn check(kind: Kind, lon: f64, expected: Option<u32>) {
+        let areas = [
+            area(Kind::Bait, 0.0, 4),
+            area(Kind::Bait, 1.0, 9),
+            area(Kind::Bait, 1.0, 9),
+            area(Kind::Gamefish, 2.5, 4),
+        ];
+        let mark = Mark {
+            id: Id::of('m', &[]),
+            place: Place { lon, lat: 0.5 },
+            time: None,
+            day: None,
+            kind,
+            fish_depth: None,
+            water_depth: None,
+            water_temp: None,
+            words: Words::default(),
+            note: "".into(),
+            sources: vec![],
+            repairs: vec![],
+        };
+        assert_eq!(Hulls::over(&areas).around(&mark), expected, "{kind:?} at {lon}");
+    }
+
+    #[test]
+    fn an_undated_mark_belongs_to_the_area_of_its_kind_with_most_sightings() {
+        check(Kind::Bait, 0.5, Some(0));
+        check(Kind::Bait, 1.5, Some(1)); // in all three; of two alike the first
+        check(Kind::Bait, 3.0, Some(1)); // on the edge; a gamefish area does not count
+        check(Kind::Bait, 4.0, None);
+        check(Kind::Cover, 1.5, None);
+    }
+}

@@ -80,20 +80,17 @@ pub fn findings(out: &mut impl Write, findings: &[Finding], exports: &[Export]) 
     table.write_record(["code", "severity", "file", "line", "record", "name", "seen", "done", "fix"])?;
     for finding in findings {
         let place = finding.origin.filter(|origin| origin.record > 0);
-        write_row(
-            &mut table,
-            &[
-                Cell::words(finding.code.word()),
-                Cell::words(finding.code.severity().word()),
-                finding.origin.map_or(Cell::Null, |origin| Cell::words(label(exports, origin.file))),
-                place.map_or(Cell::Null, |origin| Cell::Integer(origin.line.into())),
-                place.map_or(Cell::Null, |origin| Cell::Integer(origin.record.into())),
-                Cell::words(&finding.name),
-                Cell::words(&finding.seen),
-                Cell::words(&finding.done),
-                Cell::words(&finding.fix),
-            ],
-        )?;
+        table.write_byte_record(&row([
+            Cell::words(finding.code.word()),
+            Cell::words(finding.code.severity().word()),
+            finding.origin.map_or(Cell::Null, |origin| Cell::words(label(exports, origin.file))),
+            place.map_or(Cell::Null, |origin| Cell::Integer(origin.line.into())),
+            place.map_or(Cell::Null, |origin| Cell::Integer(origin.record.into())),
+            Cell::words(&finding.name),
+            Cell::words(&finding.seen),
+            Cell::words(&finding.done),
+            Cell::words(&finding.fix),
+        ])?)?;
     }
     table.flush()
 }
@@ -114,22 +111,15 @@ pub fn set_aside<'s>(
 ) -> io::Result<()> {
     let mut table = table(out);
     table.write_record(["file", "line", "code", "reason", "record"])?;
-    let mut row = ByteRecord::new();
-    let mut cell = Vec::new();
     for one in set_aside {
-        row.clear();
         let line = one.origin.line;
         let reason = if one.finding.seen.is_empty() { one.finding.code.meaning() } else { &one.finding.seen };
-        for part in [
+        let mut row = row([
             Cell::words(label(exports, one.origin.file)),
             if line > 0 { Cell::Integer(line.into()) } else { Cell::Null },
             Cell::words(one.finding.code.word()),
             Cell::words(reason),
-        ] {
-            cell.clear();
-            part.write_csv(&mut cell)?;
-            row.push_field(&cell);
-        }
+        ])?;
         row.push_field(cell_of_record(&record(one)?).as_bytes());
         table.write_byte_record(&row)?;
     }
@@ -163,10 +153,7 @@ impl<I: Copy> Table<'_, I> {
         let mut table = table(out);
         let names = self.columns.iter().map(|column| column.name.as_str());
         table.write_record(["id", "lon", "lat"].into_iter().chain(names))?;
-        let mut row = ByteRecord::new();
-        let mut cell = Vec::new();
         for thing in things {
-            row.clear();
             let place = (self.place)(self.results, thing);
             let head = [
                 Cell::Text((self.id)(self.results, thing).into()),
@@ -174,12 +161,7 @@ impl<I: Copy> Table<'_, I> {
                 Cell::Decimal(place.lat, 7),
             ];
             let rest = self.columns.iter().map(|column| (column.read)(self.results, thing));
-            for part in head.into_iter().chain(rest) {
-                cell.clear();
-                part.write_csv(&mut cell)?;
-                row.push_field(&cell);
-            }
-            table.write_byte_record(&row)?;
+            table.write_byte_record(&row(head.into_iter().chain(rest))?)?;
         }
         table.flush()
     }
@@ -189,7 +171,7 @@ fn table<W: Write>(out: W) -> Writer<W> {
     WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out)
 }
 
-fn write_row<W: Write>(table: &mut Writer<W>, cells: &[Cell<'_>]) -> io::Result<()> {
+fn row<'a>(cells: impl IntoIterator<Item = Cell<'a>>) -> io::Result<ByteRecord> {
     let mut row = ByteRecord::new();
     let mut text = Vec::new();
     for cell in cells {
@@ -197,5 +179,5 @@ fn write_row<W: Write>(table: &mut Writer<W>, cells: &[Cell<'_>]) -> io::Result<
         cell.write_csv(&mut text)?;
         row.push_field(&text);
     }
-    Ok(table.write_byte_record(&row)?)
+    Ok(row)
 }

@@ -7,12 +7,12 @@ use crate::layers_sample::{Sample, area, at, hostile_marks, mark, sample};
 use jiff::Timestamp;
 use proptest::prelude::*;
 use serde_json::Value;
-use shoalwright::layers::boat::{OWN_TAG, boat_areas};
+use shoalwright::layers::boat::boat_areas;
 use shoalwright::layers::{Results, Settings, caution, geojson, gpx as merged_gpx, tables};
 use shoalwright::movement::Movement;
 use shoalwright::terms::finding::{Code, Finding, SetAside};
 use shoalwright::terms::instant::Instant;
-use shoalwright::terms::mark::{Kind, Mark, Words};
+use shoalwright::terms::mark::{Kind, Mark, SUGGESTION_TAG, Words};
 use shoalwright::terms::units::Units;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
@@ -269,7 +269,7 @@ fn hostile_names_come_back_as_they_were_from_json_and_gpx_and_harmless_from_csv(
         let bare: String = name.chars().filter(|c| !c.is_control()).collect();
         assert_eq!(gpx.waypoints[number].name.as_deref().unwrap(), bare);
         let cell = &rows[number]["name"];
-        assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']), "{cell}");
+        assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '\0']), "{cell}");
         assert_eq!(cell.strip_prefix('\'').unwrap_or(cell), name);
     }
 }
@@ -297,9 +297,16 @@ fn boat_waypoints_tell_their_counts_and_are_known_as_our_own() {
     let gpx = ::gpx::read(file(&written, "boat/areas.gpx")).unwrap();
     let names: Vec<_> = gpx.waypoints.iter().map(|w| w.name.as_deref().unwrap()).collect();
     assert_eq!(names, ["B01 22FT OCT", "G01 DEC"]);
+    let metric = crate::layers::written(&sample(Units::Metric));
+    let gpx_metric = ::gpx::read(file(&metric, "boat/areas.gpx")).unwrap();
+    assert_eq!(gpx_metric.waypoints[0].name.as_deref(), Some("B01 7M OCT"));
     let desc = gpx.waypoints[0].description.as_deref().unwrap();
-    assert!(desc.contains(OWN_TAG) && desc.contains("2 sightings on 2 outings in 2023, 2024"), "{desc}");
-    assert_eq!(gpx.waypoints[0].comment.as_deref(), Some(caution::SHORT));
+    assert!(
+        desc.contains(SUGGESTION_TAG) && desc.contains("2 sightings on 2 outings in 2023, 2024"),
+        "{desc}"
+    );
+    let cmt = gpx.waypoints[0].comment.as_deref().unwrap();
+    assert!(cmt.contains(SUGGESTION_TAG) && cmt.contains("not for navigation"), "{cmt}");
     let symbols: Vec<_> = gpx.waypoints.iter().map(|w| w.symbol.as_deref()).collect();
     assert_eq!(symbols, [Some("Circle, blue"), None], "a symbol only where the settings name one");
     assert_eq!(gpx.metadata.unwrap().description.as_deref(), Some(caution::FULL));
@@ -307,7 +314,7 @@ fn boat_waypoints_tell_their_counts_and_are_known_as_our_own() {
 
 #[test]
 fn boat_names_stay_unique_and_short_however_many_there_are() {
-    for (count, length) in [(1, 4), (99, 4), (1_200, 4), (1_200, 5), (1_200, 12), (300, 64)] {
+    for (count, length) in [(1, 4), (99, 4), (3_000, 4), (3_000, 5), (1_200, 12), (300, 64)] {
         let areas =
             (0..count).map(|n| area(&format!("{n}"), if n % 3 == 0 { Kind::Gamefish } else { Kind::Bait }));
         let sample = Sample { areas: areas.collect(), sightings: vec![], log: vec![], ..sample(Units::Us) };
@@ -316,8 +323,18 @@ fn boat_names_stay_unique_and_short_however_many_there_are() {
         boat_areas(&mut out, &sample.results(), &settings).unwrap();
         let names: BTreeSet<String> =
             ::gpx::read(&out[..]).unwrap().waypoints.into_iter().map(|w| w.name.unwrap()).collect();
+        // The 2,000th of bait has four digits: where only three fit, it is 1JK in base 36 (1·36² + 19·36 + 20).
+        let one_of_them = match (count, length) {
+            (3_000, 4) => "B1JK",
+            (3_000, 5) => "B2000",
+            (300, 64) => "B200 DEC",
+            _ => "G01",
+        };
+        let found = names.iter().find(|name| name.starts_with(one_of_them));
+        assert!(found.is_some(), "no {one_of_them} among {count} areas in {length} characters");
         assert_eq!(names.len(), count, "{count} areas in {length} characters");
-        assert!(names.iter().all(|name| name.is_ascii() && name.len() <= length), "{names:?}");
+        let wrong = names.iter().find(|name| !name.is_ascii() || name.len() > length);
+        assert_eq!(wrong, None, "{count} areas in {length} characters");
     }
 }
 
@@ -428,13 +445,39 @@ proptest! {
     }
 
     #[test]
-    fn a_record_set_aside_comes_back_to_the_byte(record in any::<String>(), head in "[-='+@\t\r\n]{0,2}") {
+    fn a_small_round_hull_stays_valid_when_its_corners_are_rounded(
+        lat in -80.0..80.0_f64,
+        radius_m in 10.0..500.0_f64,
+        corners in 3..90_u32,
+        turn in 0.0..1.0_f64,
+    ) {
+        // Metres a degree on a sphere of 6,371,008.8 m (mean radius, IUGG).
+        let degree_m = 6_371_008.8_f64.to_radians();
+        let corner = |n: u32| {
+            let angle = std::f64::consts::TAU * (f64::from(n) / f64::from(corners) + turn);
+            let (north, east) = (radius_m * angle.sin() / degree_m, radius_m * angle.cos() / degree_m);
+            (-56.0 + east / lat.to_radians().cos(), lat + north)
+        };
+        let mut sample = sample(Units::Us);
+        sample.areas.truncate(1);
+        sample.areas[0].hull = geo::Polygon::new((0..corners).map(corner).collect(), vec![]);
+        let mut out = Vec::new();
+        geojson::areas(&mut out, &sample.results()).unwrap();
+        let text = String::from_utf8(out).unwrap();
+        let layer: ::geojson::FeatureCollection = text.parse::<::geojson::GeoJson>().unwrap().try_into().unwrap();
+        let hull: geo::Polygon<f64> =
+            layer.features[0].geometry.as_ref().unwrap().value.clone().try_into().unwrap();
+        prop_assert!(geo::Validation::is_valid(&hull), "{:?}", hull);
+    }
+
+    #[test]
+    fn a_record_set_aside_comes_back_to_the_byte(record in any::<String>(), head in "[-='+@\t\r\n\u{0}]{0,2}") {
         let record = head + &record;
         let mut out = Vec::new();
         set_aside(&mut out, &sample(Units::Us), &record).unwrap();
         let row: BTreeMap<String, String> =
             csv::Reader::from_reader(&out[..]).deserialize().next().unwrap().unwrap();
-        prop_assert!(!row["record"].starts_with(['=', '+', '-', '@', '\t', '\r', '\n']));
+        prop_assert!(!row["record"].starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '\0']));
         prop_assert_eq!(tables::record_of_cell(&row["record"]), record);
         prop_assert_eq!(row["line"].as_str(), "90");
     }
