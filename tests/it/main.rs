@@ -5,4 +5,10 @@
 mod acceptance_schools;
 mod architecture;
 mod hollow;
+mod log_of;
+mod pairing_nulls;
+mod plain_clusters;
+mod properties_cluster;
+mod properties_schools;
 mod rand_index;
+mod reference_cluster;
