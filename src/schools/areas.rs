@@ -92,8 +92,9 @@ impl Default for AreaSettings {
 /// of `sightings`, which breaks ties.
 #[must_use]
 pub fn group_sightings(sightings: &[&Sighting], settings: &AreaSettings) -> Vec<Label> {
-    // A gate of zero lets equal values pass and nothing else: a millionth of a metre or day stands for it.
-    let gate = |value: f64| value.max(1e-6);
+    // Days are whole numbers, so differences of just one gate are common: a hair of width keeps the division from
+    // deciding them. A gate of zero lets equal values pass and nothing else: a millionth stands for it.
+    let gate = |value: f64| (value * (1.0 + 1e-9)).max(1e-6);
     let (distance_m, days) = (gate(settings.distance.metres()), gate(settings.days));
     // Depths are kept in 32 bits, so two that differ by just the gate in feet may differ by a hair more in metres.
     let depth_m = gate(settings.depth.metres() + 1e-4);

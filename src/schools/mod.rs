@@ -30,7 +30,7 @@ pub use pairing::Pairing;
 pub use sightings::SightingSettings;
 
 /// What the stage hands on.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Schools {
     /// In the order of day, time, kind and id.
     pub sightings: Vec<Sighting>,

@@ -90,36 +90,35 @@ pub(super) fn pairing(
     if gamefish.is_empty() || bait.is_empty() {
         return (None, Vec::new());
     }
-    let near_bait = |g: &Gamefish, at: PlanePoint, hits: &mut Vec<usize>| {
-        hits.clear();
-        if let Some(tree) = bait.get(&g.day.date) {
-            let found = tree.locate_within_distance([at.east_m, at.north_m], NEAR_M * NEAR_M).map(|b| b.data);
-            hits.extend(found.filter(|s| depth_passes(g.depth_m, sightings[*s].fish_depth)));
-        }
-    };
-    let lists = lists(&gamefish, sightings, near_bait);
+    let lists = lists(&gamefish, &bait, sightings);
     let median_distance_m = median_distance_m(&gamefish, &bait);
 
     let outings: BTreeSet<Date> = gamefish.iter().map(|g| g.day.date).collect();
     let tracks = outing_tracks(track_logs, lake, &outings);
-    let located: Vec<(&Gamefish, OnTrack)> =
-        gamefish.iter().filter_map(|g| Some((g, tracks.get(&g.day.date)?.locate(g.plane)?))).collect();
+    let mut located: BTreeMap<Date, Vec<(&Gamefish, OnTrack)>> = BTreeMap::new();
+    for g in &gamefish {
+        if let Some(on_track) = tracks.get(&g.day.date).and_then(|track| track.locate(g.plane)) {
+            located.entry(g.day.date).or_default().push((g, on_track));
+        }
+    }
     let mut pairing = Pairing {
         gamefish_marks: gamefish.len(),
-        tested: located.len(),
+        tested: located.values().map(Vec::len).sum(),
         near: lists.near,
         median_distance_m,
         test: None,
         bait_without_gamefish: lists.bait_without_gamefish,
         gamefish_without_bait: lists.gamefish_without_bait,
     };
-    if located.len() < LEAST_GAMEFISH {
+    if pairing.tested < LEAST_GAMEFISH {
         let finding = refused(&pairing, track_logs.is_empty());
         return (Some(pairing), vec![finding]);
     }
-    let test =
-        Slide { located: &located, tracks: &tracks, sightings, areas: areas.len(), near_bait: &near_bait };
-    let shown = test.run(seed);
+    let outings: Vec<Outing> = located
+        .into_iter()
+        .filter_map(|(date, marks)| Some(Outing { track: tracks.get(&date)?, bait: bait.get(&date)?, marks }))
+        .collect();
+    let shown = Slide { outings, sightings, areas: areas.len() }.run(seed);
     pairing.test = shown.lake;
     for (area, near) in areas.iter_mut().zip(holm(&shown.areas)) {
         area.gamefish = near;
@@ -136,9 +135,20 @@ fn bait_by_outing(sightings: &[Sighting]) -> BTreeMap<Date, BaitTree> {
     by_outing.into_iter().map(|(date, points)| (date, RTree::bulk_load(points))).collect()
 }
 
-fn depth_passes(gamefish_m: Option<f64>, bait: Option<Depth>) -> bool {
+/// The bait sightings near a gamefish mark if it stood at `at`, as places in `Schools::sightings`.
+fn near_bait<'a>(
+    g: &'a Gamefish,
+    at: PlanePoint,
+    bait: &'a BaitTree,
+    sightings: &'a [Sighting],
+) -> impl Iterator<Item = usize> + 'a {
     // A hair of tolerance for depths kept in 32 bits.
-    gamefish_m.zip(bait).is_none_or(|(g, b)| (g - b.metres()).abs() <= NEAR_DEPTH_M + 1e-4)
+    let depth_passes = |bait: Option<Depth>| {
+        g.depth_m.zip(bait).is_none_or(|(g, b)| (g - b.metres()).abs() <= NEAR_DEPTH_M + 1e-4)
+    };
+    bait.locate_within_distance([at.east_m, at.north_m], NEAR_M * NEAR_M)
+        .map(|found| found.data)
+        .filter(move |s| depth_passes(sightings[*s].fish_depth))
 }
 
 struct Lists {
@@ -147,24 +157,20 @@ struct Lists {
     gamefish_without_bait: Vec<usize>,
 }
 
-fn lists(
-    gamefish: &[Gamefish],
-    sightings: &[Sighting],
-    near_bait: impl Fn(&Gamefish, PlanePoint, &mut Vec<usize>),
-) -> Lists {
+fn lists(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>, sightings: &[Sighting]) -> Lists {
     let bait_seasons: BTreeSet<i16> =
         sightings.iter().filter(|s| s.kind == Kind::Bait).map(|s| s.day.season).collect();
     let both: BTreeSet<i16> =
         gamefish.iter().map(|g| g.day.season).filter(|s| bait_seasons.contains(s)).collect();
     let mut with_gamefish = vec![false; sightings.len()];
     let mut lists = Lists { near: 0, bait_without_gamefish: Vec::new(), gamefish_without_bait: Vec::new() };
-    let mut hits = Vec::new();
     for g in gamefish {
-        near_bait(g, g.plane, &mut hits);
-        for s in &hits {
-            with_gamefish[*s] = true;
+        let mut alone = true;
+        for s in bait.get(&g.day.date).into_iter().flat_map(|tree| near_bait(g, g.plane, tree, sightings)) {
+            with_gamefish[s] = true;
+            alone = false;
         }
-        if !hits.is_empty() {
+        if !alone {
             lists.near += 1;
         } else if both.contains(&g.day.season) {
             lists.gamefish_without_bait.push(g.number);
@@ -224,60 +230,64 @@ struct Shown {
     areas: Vec<Option<GamefishNear>>,
 }
 
-struct Slide<'a, F> {
-    located: &'a [(&'a Gamefish, OnTrack)],
-    tracks: &'a BTreeMap<Date, OutingTrack>,
-    sightings: &'a [Sighting],
-    areas: usize,
-    near_bait: &'a F,
+/// An outing with bait, and its gamefish marks where they stand by its track.
+struct Outing<'a> {
+    track: &'a OutingTrack,
+    bait: &'a BaitTree,
+    marks: Vec<(&'a Gamefish, OnTrack)>,
 }
 
-impl<F: Fn(&Gamefish, PlanePoint, &mut Vec<usize>) + Sync> Slide<'_, F> {
+struct Slide<'a> {
+    outings: Vec<Outing<'a>>,
+    sightings: &'a [Sighting],
+    areas: usize,
+}
+
+impl Slide<'_> {
     fn run(&self, seed: u64) -> Shown {
-        let seen = self.count(|g, _| g.plane);
+        let seen = self.count(|_| None);
         let draws: Vec<Counts> =
             (0..DRAWS as u64).into_par_iter().map(|draw| self.draw(seed, draw)).collect();
         // A family chosen by what could be seen, not by what was: it must not depend on where the gamefish were.
-        let tested: BTreeSet<Date> = self.located.iter().map(|(g, _)| g.day.date).collect();
-        let in_family: BTreeSet<usize> = self
-            .sightings
+        let family: BTreeSet<usize> = self
+            .outings
             .iter()
-            .filter(|s| s.kind == Kind::Bait && tested.contains(&s.day.date))
-            .filter_map(|s| s.area)
+            .flat_map(|outing| outing.bait.iter())
+            .filter_map(|bait| self.sightings[bait.data].area)
             .collect();
+        let of_area = |a: usize| against_chance(seen.areas[a], draws.iter().map(|draw| draw.areas[a]));
         Shown {
-            lake: against_chance(seen.lake, draws.iter().map(|d| d.lake)),
-            areas: (0..self.areas)
-                .map(|a| {
-                    in_family
-                        .contains(&a)
-                        .then(|| against_chance(seen.areas[a], draws.iter().map(|d| d.areas[a])))?
-                })
-                .collect(),
+            lake: against_chance(seen.lake, draws.iter().map(|draw| draw.lake)),
+            areas: (0..self.areas).map(|a| if family.contains(&a) { of_area(a) } else { None }).collect(),
         }
     }
 
-    /// One slide: each outing's marks by one amount of its own.
+    /// One slide: the marks of each outing by one amount of their own.
     fn draw(&self, seed: u64, draw: u64) -> Counts {
         let mut random = Random::new(seed, draw);
-        let shares: BTreeMap<Date, f64> = self.tracks.keys().map(|date| (*date, random.unit())).collect();
-        self.count(|g, on_track| {
-            let track = &self.tracks[&g.day.date];
-            track.slide(on_track, shares[&g.day.date] * track.length())
-        })
+        self.count(|outing| Some(random.unit() * outing.track.length()))
     }
 
-    fn count(&self, place: impl Fn(&Gamefish, OnTrack) -> PlanePoint) -> Counts {
+    /// Counts with each outing's marks where they stood, or slid by so many weighted metres.
+    fn count(&self, mut shift: impl FnMut(&Outing) -> Option<f64>) -> Counts {
         let mut counts = Counts { lake: 0, areas: vec![0; self.areas] };
-        let mut hits = Vec::new();
-        for (g, on_track) in self.located {
-            (self.near_bait)(g, place(g, *on_track), &mut hits);
-            counts.lake += usize::from(!hits.is_empty());
-            let mut areas: Vec<usize> = hits.iter().filter_map(|s| self.sightings[*s].area).collect();
-            areas.sort_unstable();
-            areas.dedup();
-            for area in areas {
-                counts.areas[area] += 1;
+        let mut areas = Vec::new();
+        for outing in &self.outings {
+            let shift = shift(outing);
+            for (g, on_track) in &outing.marks {
+                let at = shift.map_or(g.plane, |shift| outing.track.slide(*on_track, shift));
+                let mut near = 0;
+                areas.clear();
+                for bait in near_bait(g, at, outing.bait, self.sightings) {
+                    near = 1;
+                    areas.extend(self.sightings[bait].area);
+                }
+                counts.lake += near;
+                areas.sort_unstable();
+                areas.dedup();
+                for area in &areas {
+                    counts.areas[*area] += 1;
+                }
             }
         }
         counts
