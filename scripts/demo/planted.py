@@ -89,8 +89,8 @@ def _places(p):
 
 def _clocks(p):
     p.alpha("alpha-2023.gpx", *p.near(300, -3000), p.outing_time(2023, 11), "SHAD 16FT",
-            "one stray stamp that is 1024 weeks back while the rest of the file is right", "clock-too-old",
-            "undated; must not be shifted, since the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
+            "one stray stamp that is 1024 weeks back while the rest of the file is right", "-",
+            "never moved by 1024 weeks: one stamp is no proof, the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
     for k, name in enumerate(("BRUSH 15FT", "POINT 11FT")):
         p.alpha("alpha-2021.gpx", *p.near(-300 + 500 * k, -2600 + 700 * k), p.outing_time(2021, 3 + k), name, "factory default date 2000-01-01",
                 "clock-default", "undated, kept for place-only results", time="2000-01-01T00:00:00Z")
@@ -159,14 +159,14 @@ def _names(p):
     for k in range(14):
         outing = outings[(k * 11 + 3) % len(outings)]
         when, x, y = outing.line[0]
-        name = "OSK RAMP" if outing.ramp == "Osk Landing" else "KESTLERAMP"
+        name = "RAMP OSK" if outing.ramp == "Osk Landing" else "RAMP KESTL"
         x, y = x + p.rng.gauss(0, 6), y + p.rng.gauss(0, 6)
         p.alpha(alpha_file(when), x, y, when - timedelta(minutes=4), name, "a ramp marked again and again", "-", "kind access")
 
 
 def _bytes(p):
     x, y, when = p.on_track(2021, 6)
-    text = alpha_wpt(x, y, alpha_time(when), "B&B 20FT", cmt="BAIT & BASS").replace("&amp;", "&")
+    text = alpha_wpt(x, y, alpha_time(when), "B&B 20FT", cmt="SHAD").replace("&amp;", "&")
     p.add("alpha-2021.gpx", Record(stamp(when), utf8(text), "B&B 20FT"), "a bare ampersand", "xml-ampersand", "read as text")
     x, y, when = p.on_track(2023, 8)
     text = alpha_wpt(x, y, alpha_time(when), "SHAD 12FT", desc="CAF\u00c9 DOCK, 70\u00b0")
