@@ -164,6 +164,9 @@ def minutes(degrees, letters):
 BOOK_HEADER = "Date;Time;What;Lat;Lon;Fish depth ft;Bottom ft;Water temp F;Note\n"
 
 
+GUEST_HEADER = "Date,Time,What,Lat,Lon,Fish depth ft,Bottom ft\n"
+
+
 def number(value, places=0):
     return "" if value is None else ("%.*f" % (places, value)).replace(".", ",")
 
