@@ -91,9 +91,8 @@ def alpha_words(mark, rng):
         roll = rng.random()
         name = "%s %.0fFT" % (word, mark.fish_ft) if roll < 0.7 else "%s %dLB" % (word, rng.randint(2, 6)) if roll < 0.85 else word
     else:
-        word = {"TREE": "TREE TOP", "LEDGE": "LEDGE"}.get(mark.thing, mark.thing)
-        name = "%s %.0fFT" % (word, mark.water_ft) if rng.random() < 0.75 else word
-    return name[:10], cmt
+        name = "%s %.0fFT" % (mark.thing, mark.water_ft) if rng.random() < 0.75 else mark.thing
+    return name[:10].strip(), cmt
 
 
 def bravo_words(mark, rng):
@@ -163,6 +162,9 @@ def minutes(degrees, letters):
 
 
 BOOK_HEADER = "Date;Time;What;Lat;Lon;Fish depth ft;Bottom ft;Water temp F;Note\n"
+
+
+GUEST_HEADER = "Date,Time,What,Lat,Lon,Fish depth ft,Bottom ft\n"
 
 
 def number(value, places=0):

@@ -78,6 +78,12 @@ def _places(p):
     while p.lake.wet(x, y) or p.lake.to_shore(x, y) < 35:
         x -= 5
     p.alpha("alpha-2023.gpx", x, y, p.outing_time(2023, 6, 2), "LMB 5FT", "on land, 35 m from the bank", "position-on-land", "kept")
+    x, y, when = p.on_track(2023, 12)
+    lon, lat = to_degrees(x, y)
+    scaled = ["%d" % round(v * 2 ** 31 / 180) for v in (lat, lon)]
+    p.alpha_at("alpha-2023.gpx", *scaled, when, "SHAD 15FT", "integer angle units (2^31 = 180 degrees)", "position-scaled", "put right, counts as bait")
+    p.alpha_at("alpha-2023.gpx", "95.000000", "-56.000000", when, "SHAD 21FT", "latitude 95", "position-out-of-range", "set aside")
+    p.alpha_at("alpha-2023.gpx", "--", "--", when, "SHAD 22FT", "dashes in place of a position", "position-unreadable", "set aside")
     p.alpha("alpha-2023.gpx", -31000, 17500, p.outing_time(2023, 7, -55), "HOME", "the driveway at home, 35 km off", "position-outside",
             "set aside")
     p.alpha("alpha-2025-all.gpx", -31020, 17510, p.outing_time(2025, 3, -50), "TRAILER", "the driveway at home, 35 km off",
@@ -89,11 +95,15 @@ def _places(p):
 
 def _clocks(p):
     p.alpha("alpha-2023.gpx", *p.near(300, -3000), p.outing_time(2023, 11), "SHAD 16FT",
-            "one stray stamp that is 1024 weeks back while the rest of the file is right", "clock-too-old",
-            "undated; must not be shifted, since the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
+            "one stray stamp that is 1024 weeks back while the rest of the file is right", "-",
+            "never moved by 1024 weeks: one stamp is no proof, the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
     for k, name in enumerate(("BRUSH 15FT", "POINT 11FT")):
         p.alpha("alpha-2021.gpx", *p.near(-300 + 500 * k, -2600 + 700 * k), p.outing_time(2021, 3 + k), name, "factory default date 2000-01-01",
                 "clock-default", "undated, kept for place-only results", time="2000-01-01T00:00:00Z")
+    p.alpha("alpha-2021.gpx", *p.near(-100, 600), p.outing_time(2021, 8), "BRUSH 17FT", "a date before any unit could log", "clock-too-old",
+            "undated", time="1985-04-20T10:15:00Z")
+    p.alpha("alpha-2023.gpx", *p.near(500, -3300), p.outing_time(2023, 10), "HUMP 24FT", "a time that is no time", "time-unreadable", "undated",
+            time="last tuesday")
     p.alpha("alpha-2025-all.gpx", *p.near(200, 900), p.outing_time(2025, 5), "SHAD 15FT", "a date after the day of the run", "clock-future",
             "undated", time="2038-05-04T11:20:00Z")
     p.alpha("alpha-2023.gpx", *p.near(100, 1900), p.outing_time(2023, 13), "BAIT 19FT", "a date without a time of day", "clock-date-only",
@@ -118,6 +128,11 @@ def _texts_and_depths(p):
     x, y, when = p.on_track(2024, 5)
     p.bravo("bravo-2024.gpx", x, y, when, "shad 12 ft", "temperature -17.8 C is 0 F: no reading", "temp-sentinel", "blanked",
             depth_m="9.1", temp_c="-17.8")
+    x, y, when = p.on_track(2024, 6, 90)
+    p.bravo("bravo-2024.gpx", x, y, when, "shad 13 ft", "Fahrenheit written as Celsius", "temp-unit-repaired", "read as 71.6 F", depth_m="9.4", temp_c="71.6")
+    x, y, when = p.on_track(2024, 8, 90)
+    p.bravo("bravo-2024.gpx", x, y, when, "shad 14 ft", "a surface temperature that no lake has", "temp-impossible", "blanked", depth_m="9.8",
+            temp_c="180.0")
     x, y, when = p.on_track(2024, 7)
     p.bravo("bravo-2024.gpx", x, y, when, "bait 13 ft", "a bottom depth that no lake has: feet times ten as metres", "depth-impossible",
             "bottom depth blanked, fish depth kept", depth_m="1968.5", temp_c="21.0")
@@ -159,14 +174,14 @@ def _names(p):
     for k in range(14):
         outing = outings[(k * 11 + 3) % len(outings)]
         when, x, y = outing.line[0]
-        name = "OSK RAMP" if outing.ramp == "Osk Landing" else "KESTLERAMP"
+        name = "RAMP OSK" if outing.ramp == "Osk Landing" else "RAMP KESTL"
         x, y = x + p.rng.gauss(0, 6), y + p.rng.gauss(0, 6)
         p.alpha(alpha_file(when), x, y, when - timedelta(minutes=4), name, "a ramp marked again and again", "-", "kind access")
 
 
 def _bytes(p):
     x, y, when = p.on_track(2021, 6)
-    text = alpha_wpt(x, y, alpha_time(when), "B&B 20FT", cmt="BAIT & BASS").replace("&amp;", "&")
+    text = alpha_wpt(x, y, alpha_time(when), "B&B 20FT", cmt="SHAD").replace("&amp;", "&")
     p.add("alpha-2021.gpx", Record(stamp(when), utf8(text), "B&B 20FT"), "a bare ampersand", "xml-ampersand", "read as text")
     x, y, when = p.on_track(2023, 8)
     text = alpha_wpt(x, y, alpha_time(when), "SHAD 12FT", desc="CAF\u00c9 DOCK, 70\u00b0")
@@ -211,6 +226,24 @@ def book_quirks(p_lake, outings):
     m = mark(9)
     row = book_row(m, "position not noted", " ", " ")
     add(row, "a row without a position", "position-missing", "set aside")
+    m = mark(11)
+    row = book_row(m)
+    row.body = b";".join(row.body.split(b";")[:3]) + b"\n"
+    add(row, "a row that ends before its position", "row-short", "set aside")
+    return rows
+
+
+def guest_book(lake, outings):
+    """A guest's list: commas, points, and no row that tells day from month."""
+    rows = []
+    for outing in outings:
+        day = outing.day
+        if len(rows) == 6 or day.day > 12 or day.day == day.month or day.year < 2024:
+            continue
+        when, x, y = outing.line[len(outing.line) // 2]
+        lon, lat = to_degrees(x, y)
+        text = "%s,%s,bass,%.5f,%.5f,,%.0f\n" % (day.strftime("%d/%m/%Y"), local(when).strftime("%H:%M"), lat, lon, lake.bottom_ft(x, y))
+        rows.append(Record(stamp(when), utf8(text), "bass", ("no row tells day from month", "date-order-unclear", "undated, kept for place-only results")))
     return rows
 
 
