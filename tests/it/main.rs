@@ -19,3 +19,4 @@ mod properties_cluster;
 mod properties_schools;
 mod rand_index;
 mod reference_cluster;
+mod reference_gpx;
