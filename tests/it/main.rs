@@ -19,4 +19,5 @@ mod properties_cluster;
 mod properties_schools;
 mod rand_index;
 mod reference_cluster;
+mod reference_pairing;
 mod reference_gpx;
