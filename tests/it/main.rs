@@ -19,5 +19,6 @@ mod properties_cluster;
 mod properties_schools;
 mod rand_index;
 mod reference_cluster;
+mod schools_findings;
 mod reference_pairing;
 mod reference_gpx;
