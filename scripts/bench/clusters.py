@@ -69,7 +69,7 @@ def main():
         points = season_points(count, rng)
         flat = points.copy()
         flat[:, 2:] = 0  # place alone: the gates and the sum are the same neighbourhood
-        flat[:, :2] *= 2
+        flat[:, :2] *= 6
         for metric, data, columns in [("euclid", points, slice(0, 4)), ("gates", flat, slice(0, 2))]:
             labels, seconds = ours(binary, data, metric)
             their_labels, their_core, their_seconds = theirs(np.ascontiguousarray(data[:, columns]))

@@ -30,11 +30,15 @@ fn main() -> Result<(), Box<dyn Error>> {
         .map(|n| Point { place: [n[0], n[1]], day: n[2], depth: Some(n[3]).filter(|d| !d.is_nan()) })
         .collect();
     let found = cluster(&points, &neighbourhood);
-    let numbers = found.iter().map(|label| match *label {
-        Label::Core(cluster) => cluster as i64,
-        Label::Border(cluster) => -2 - cluster as i64,
-        Label::Noise => -1,
-    });
-    fs::write(labels, numbers.flat_map(i64::to_le_bytes).collect::<Vec<u8>>())?;
+    let mut bytes = Vec::new();
+    for label in &found {
+        let number = match *label {
+            Label::Core(cluster) => i64::try_from(cluster)?,
+            Label::Border(cluster) => -2 - i64::try_from(cluster)?,
+            Label::Noise => -1,
+        };
+        bytes.extend(number.to_le_bytes());
+    }
+    fs::write(labels, bytes)?;
     Ok(())
 }

@@ -242,6 +242,7 @@ fn hull(places: impl Iterator<Item = PlanePoint>, lake: &Lake) -> Polygon<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use geo::{Area, Contains};
 
     fn days(list: &[f64]) -> impl Iterator<Item = SeasonDay> {
         list.iter().map(|d| SeasonDay::from_days(*d))
@@ -276,7 +277,6 @@ mod tests {
 
     #[test]
     fn the_hull_of_one_place_or_a_line_has_an_area_and_runs_counter_clockwise() {
-        use geo::{Area, Contains};
         let lake = Lake::unknown_at(crate::terms::place::Place { lon: -94.2, lat: 35.4 });
         let at = |east_m, north_m| PlanePoint { east_m, north_m };
         for places in
