@@ -20,3 +20,6 @@ mod properties_schools;
 mod rand_index;
 mod reference_cluster;
 mod reference_gpx;
+mod cli;
+mod documents;
+mod five_lines;
