@@ -383,9 +383,9 @@ fn is_numbered(name: &[Token]) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::phrases::lex;
     use super::*;
     use crate::interpret::Draft;
+    use crate::interpret::phrases::lex;
     use crate::terms::export::FileId;
     use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
     use crate::terms::place::Place;

@@ -22,3 +22,6 @@ mod reference_cluster;
 mod schools_findings;
 mod reference_pairing;
 mod reference_gpx;
+mod cli;
+mod documents;
+mod five_lines;
