@@ -7,3 +7,5 @@ mod reference_spline;
 mod acceptance_movement;
 mod movement_score;
 mod sightings_of_marks;
+mod simulated_movement;
+mod simulator;
