@@ -9,7 +9,11 @@ pub use inputs::InputSettings;
 
 use crate::terms::season::SeasonStart;
 use crate::terms::units::Units;
-use crate::{interpret, layers, merge, movement, schools};
+use crate::interpret;
+use crate::layers;
+use crate::merge;
+use crate::movement;
+use crate::schools;
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 use serde::de::IgnoredAny;

@@ -25,3 +25,5 @@ mod reference_gpx;
 mod cli;
 mod documents;
 mod five_lines;
+mod simulated_movement;
+mod simulator;
