@@ -2,6 +2,7 @@
 
 use super::Settings;
 use crate::terms::export::FileId;
+use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::mark::Mark;
 use crate::terms::place::Place;
@@ -84,9 +85,9 @@ fn micro_degrees(place: Place) -> (i64, i64) {
 }
 
 /// Decimals with which a position was written, from 3 to 7: the fewest that give both coordinates again.
-pub(super) fn decimals(place: Place) -> u32 {
-    let given_by = |deg: f64, decimals: u32| {
-        let scaled = deg * 10_f64.powi(decimals as i32);
+pub(super) fn decimals(place: Place) -> i32 {
+    let given_by = |deg: f64, decimals: i32| {
+        let scaled = deg * 10_f64.powi(decimals);
         (scaled - scaled.round()).abs() < 1e-4
     };
     (3..7).find(|d| given_by(place.lon, *d) && given_by(place.lat, *d)).unwrap_or(7)
@@ -181,10 +182,10 @@ impl<'a> Grid<'a> {
         } else {
             Why::ShiftedClockNewName
         };
-        Some(self.pair(why, residue.abs(), metres, i, j))
+        Some(Self::pair(why, residue.abs(), metres, i, j))
     }
 
-    fn pair(&self, why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
+    fn pair(why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
         Pair {
             why,
             apart_ms,
@@ -198,7 +199,7 @@ impl<'a> Grid<'a> {
     fn keep_proved_shifts(&self, pairs: Vec<Pair>) -> Vec<Pair> {
         let shift_of = |pair: &Pair| {
             let (a, b) = (&self.marks[pair.a as usize], &self.marks[pair.b as usize]);
-            let ms = |m: &Mark| m.time.map_or(0, |t| t.unix_ms());
+            let ms = |m: &Mark| m.time.map_or(0, Instant::unix_ms);
             let (file_a, file_b) = (a.origin().file, b.origin().file);
             let hours = ((ms(b) - ms(a)) as f64 / HOUR_MS as f64).round() as i64;
             if file_a <= file_b { (file_a, file_b, hours) } else { (file_b, file_a, -hours) }
@@ -264,7 +265,7 @@ impl<'a> Grid<'a> {
             // Six decimals and more are never met twice by a boat; fewer are.
             let fine = decimals(a.place).min(decimals(b.place)) >= 6;
             let edited = fine && micro_degrees(a.place) == micro_degrees(b.place);
-            return edited.then(|| self.pair(Why::EditedTime, 0, metres, i, j));
+            return edited.then(|| Self::pair(Why::EditedTime, 0, metres, i, j));
         }
         // Where both tell a day it must be the same, or a neighbour: zones may part them.
         let day = |m: &Mark| m.day.map(|day| day.date);
@@ -273,7 +274,7 @@ impl<'a> Grid<'a> {
         {
             return None;
         }
-        Some(self.pair(Why::NoTime, 0, metres, i, j))
+        Some(Self::pair(Why::NoTime, 0, metres, i, j))
     }
 }
 
@@ -297,7 +298,7 @@ fn is_clock_shift(shift_ms: i64) -> bool {
 
 /// Whether two positions are the same when both are rounded to the fewer decimals of the two.
 fn same_but_for_rounding(a: Place, b: Place) -> bool {
-    let half_step = 0.5 * 10_f64.powi(-(decimals(a).min(decimals(b)) as i32));
+    let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
     // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
     let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
     near(a.lon, b.lon) && near(a.lat, b.lat)
