@@ -3,3 +3,5 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on says so by panicking")]
 
 mod architecture;
+mod interpret;
+mod merge;
