@@ -54,7 +54,8 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Ve
     pairs.par_sort_unstable();
     pairs.dedup();
     for pair in pairs {
-        clusters.unite(pair.a, pair.b);
+        let slack_ms = (pair.why == Why::NoTime).then(|| grid.slack_ms());
+        clusters.unite(pair.a, pair.b, slack_ms);
     }
     clusters.into_groups()
 }
@@ -165,9 +166,7 @@ impl<'a> Grid<'a> {
 
     fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
         let (a, b) = (&self.marks[i], &self.marks[j]);
-        let apart = b.time?.unix_ms() - a.time?.unix_ms();
-        let residue = (apart + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
-        let shift = apart - residue;
+        let (shift, residue) = whole_hours(b.time?.unix_ms() - a.time?.unix_ms());
         let metres = self.metres(i, j);
         if residue.abs() > self.slack_ms() || metres > self.settings.same_place.metres() || share_file(a, b) {
             return None;
@@ -290,6 +289,12 @@ fn near_on_circle(cell: &[(i64, u32)], part: i64, slack: i64) -> impl Iterator<I
         .chain((part + slack >= HOUR_MS).then(|| window(0, part + slack - HOUR_MS)).into_iter().flatten())
 }
 
+/// The whole hours nearest to a length of time, and the rest.
+fn whole_hours(apart_ms: i64) -> (i64, i64) {
+    let residue = (apart_ms + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
+    (apart_ms - residue, residue)
+}
+
 /// Whole hours up to the width of the time zones, with or without one to three week rollovers.
 fn is_clock_shift(shift_ms: i64) -> bool {
     let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
@@ -312,6 +317,8 @@ fn share_file(a: &Mark, b: &Mark) -> bool {
 struct Clusters {
     parent: Vec<u32>,
     files: Vec<Vec<FileId>>,
+    /// Time of the first dated member.
+    times: Vec<Option<i64>>,
 }
 
 impl Clusters {
@@ -325,7 +332,8 @@ impl Clusters {
                 files
             })
             .collect();
-        Self { parent: (0..marks.len() as u32).collect(), files }
+        let times = marks.iter().map(|mark| mark.time.map(Instant::unix_ms)).collect();
+        Self { parent: (0..marks.len() as u32).collect(), files, times }
     }
 
     fn root(&mut self, mut i: u32) -> u32 {
@@ -337,14 +345,22 @@ impl Clusters {
         i
     }
 
-    /// Unites two sets unless both hold a mark of one file.
-    fn unite(&mut self, a: u32, b: u32) {
+    /// Unites two sets unless both hold a mark of one file, or, where a mark without a time is all that links them
+    /// (`slack_ms` given), both have times of their own that are not the same moment.
+    fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
         let (a, b) = (self.root(a), self.root(b));
         let disjoint = || {
             let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
             !few.iter().any(|file| many.binary_search(file).is_ok())
         };
-        if a != b && disjoint() {
+        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
+            (Some(slack), Some(p), Some(q)) => {
+                let (shift, residue) = whole_hours(q - p);
+                residue.abs() <= slack && is_clock_shift(shift)
+            }
+            _ => true,
+        };
+        if a != b && disjoint() && one_moment() {
             self.join(a, b);
         }
     }
@@ -361,6 +377,7 @@ impl Clusters {
         let (first, second) = (a.min(b), a.max(b));
         self.parent[second as usize] = first;
         let moved = std::mem::take(&mut self.files[second as usize]);
+        self.times[first as usize] = self.times[first as usize].or(self.times[second as usize]);
         let files = &mut self.files[first as usize];
         files.extend(moved);
         files.sort_unstable();

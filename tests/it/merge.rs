@@ -141,6 +141,20 @@ fn two_marks_on_one_school_stay_two() {
 }
 
 #[test]
+fn a_mark_without_a_time_does_not_make_one_of_two_presses() {
+    // Two presses five minutes and 4 m apart; the undated copy of the second lies within rounding of the first, too.
+    let (first, second) = (Some(at("2024-05-01T12:00:00Z")), Some(at("2024-05-01T12:05:29Z")));
+    let marks = vec![
+        mark(0, 1, place(0.0, 0.0, 4), first, "school"),
+        mark(1, 1, place(4.0, 0.0, 6), second, "school"),
+        mark(2, 1, place(4.0, 0.0, 5), None, "school"),
+    ];
+    let merged = run(marks);
+    assert_eq!(merged.log.kept.len(), 2);
+    assert_eq!(merged.merged_away, [origin(2, 1)]);
+}
+
+#[test]
 fn each_mark_matches_at_most_one_of_another_file() {
     let time = Some(at("2024-05-01T12:00:00Z"));
     let later = Some(at("2024-05-01T12:00:02Z"));
@@ -260,13 +274,14 @@ fn a_hundred_thousand_marks_at_one_spot_do_not_take_their_square() {
     let marks: Vec<Mark> = (0..100_000_u32)
         .map(|i| {
             // All in a square of 8 m, in two files, half of them without a time, many at the same second.
-            let spot = place(f64::from(i % 83) * 0.1, f64::from(i % 79) * 0.1, 7);
+            let spot = place(f64::from(i % 701) * 0.0113, f64::from(i % 709) * 0.0113, 7);
             let time = (i % 4 < 2).then(|| Instant::from_unix_s(1_700_000_000 + i64::from(i / 50)));
             mark(i % 2, i, spot, time, "BAIT")
         })
         .collect();
     let merged = run(marks);
-    assert!(merged.log.kept.len() >= 50_000);
+    // The 50,000 with a time stand in two files, so at least half of them are left.
+    assert!(merged.log.kept.len() >= 25_000, "{}", merged.log.kept.len());
 }
 
 /// A small generator of numbers for the simulation (`SplitMix64`; Steele, Lea and Flood 2014, constants from memory).
