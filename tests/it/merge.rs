@@ -141,6 +141,22 @@ fn two_marks_on_one_school_stay_two() {
 }
 
 #[test]
+fn a_time_to_the_minute_is_one_mark_with_its_copy_to_the_second() {
+    check("0 | 10 10 6 | 2024-05-01T12:03:41Z | BAIT 27", "1 | 10 10 5 | 2024-05-01T12:03:00Z | BAIT 27", 1);
+    check("0 | 10 10 6 | 2024-05-01T12:03:41Z | BAIT 27", "1 | 10 10 5 | 2024-05-01T12:04:00Z | BAIT 27", 1);
+    check("0 | 10 10 6 | 2024-05-01T11:59:41Z | BAIT 27", "1 | 10 10 5 | 2024-05-01T07:00:00Z | BAIT 27", 1);
+    check("0 | 10 10 6 | 2024-05-01T12:03:41Z | BAIT 27", "1 | 10 10 5 | 2024-05-01T12:05:00Z | BAIT 27", 2);
+    check("0 | 10 10 6 | 2024-05-01T12:03:41Z | BAIT 27", "1 | 10 10 5 | 2024-05-01T12:03:05Z | BAIT 27", 2);
+}
+
+#[test]
+fn a_name_cut_short_or_in_capitals_is_the_same_name() {
+    check("0 | 10 10 6 | 2024-05-01T12:00:00Z | Shad Ball 24ft", "1 | 10 10 5 | | SHADBALL24", 1);
+    check("0 | 10 10 6 | 2024-05-01T12:00:00Z | Shad Ball 24ft", "1 | 10 10 5 | | SHADBALL31", 2);
+    check("0 | 10 10 6 | 2024-05-01T12:00:00Z | BAIT 2", "1 | 10 10 5 | | BAIT", 2);
+}
+
+#[test]
 fn a_mark_without_a_time_does_not_make_one_of_two_presses() {
     // Two presses five minutes and 4 m apart; the undated copy of the second lies within rounding of the first, too.
     let (first, second) = (Some(at("2024-05-01T12:00:00Z")), Some(at("2024-05-01T12:05:29Z")));
@@ -367,11 +383,13 @@ struct Telling {
     no_time: f64,
     renamed: f64,
     missing: f64,
+    to_the_minute: bool,
 }
 
 /// Exports of the three units, with the number of the press behind each record.
 fn exported(random: &mut Random, presses: &[Press]) -> Vec<Vec<(usize, Mark)>> {
-    let plain = Telling { decimals: 6, clock_s: 0, no_time: 0.0, renamed: 0.0, missing: 0.0 };
+    let plain =
+        Telling { decimals: 6, clock_s: 0, no_time: 0.0, renamed: 0.0, missing: 0.0, to_the_minute: false };
     let tellings = [
         (0, plain),
         (0, Telling { decimals: 5, renamed: 0.15, missing: 0.1, ..plain }),
@@ -381,7 +399,8 @@ fn exported(random: &mut Random, presses: &[Press]) -> Vec<Vec<(usize, Mark)>> {
         (1, Telling { decimals: 4, missing: 0.2, ..plain }),
         (2, plain),
         (2, Telling { decimals: 6, clock_s: -7168 * 86_400, ..plain }),
-        (2, Telling { decimals: 5, no_time: 0.02, renamed: 0.0, ..plain }),
+        (2, Telling { decimals: 5, no_time: 0.02, ..plain }),
+        (1, Telling { decimals: 5, to_the_minute: true, ..plain }),
     ];
     (0..)
         .zip(tellings)
@@ -396,7 +415,11 @@ fn exported(random: &mut Random, presses: &[Press]) -> Vec<Vec<(usize, Mark)>> {
                 let step = 10_f64.powi(telling.decimals);
                 let round = |deg: f64| (deg * step).round() / step;
                 let spot = Place { lon: round(press.place.lon), lat: round(press.place.lat) };
-                let time = (!random.chance(telling.no_time)).then(|| press.time.plus_s(telling.clock_s));
+                let mut clock = press.time.plus_s(telling.clock_s);
+                if telling.to_the_minute {
+                    clock = Instant::from_unix_s(clock.unix_ms().div_euclid(60_000) * 60);
+                }
+                let time = (!random.chance(telling.no_time)).then_some(clock);
                 let mut name = press.name.clone();
                 if random.chance(telling.renamed) {
                     let _ = write!(name, " x{}", random.below(9));
