@@ -12,7 +12,7 @@ use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::{Fields, Kind, Origin, RawMark, RawTime, SUGGESTION_TAG, Words};
 use shoalwright::terms::place::{LocalPlane, Place};
 use shoalwright::terms::track_log::{TrackLog, TrackPoint};
-use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
+use shoalwright::terms::units::{Depth, DepthUnit, TemperatureUnit, WaterTemp};
 use shoalwright::terms::water::Water;
 
 const RUN_DATE: Date = date(2026, 3, 1);
@@ -117,9 +117,9 @@ fn words_and_fields_are_read_as_the_table_says() {
         let text = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.1}"));
         let got = [
             mark.kind.word().to_owned(),
-            text(mark.fish_depth.map(|d| d.feet())),
-            text(mark.water_depth.map(|d| d.feet())),
-            text(mark.water_temp.map(|t| t.fahrenheit())),
+            text(mark.fish_depth.map(Depth::feet)),
+            text(mark.water_depth.map(Depth::feet)),
+            text(mark.water_temp.map(WaterTemp::fahrenheit)),
             out.marks
                 .findings
                 .iter()

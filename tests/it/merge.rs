@@ -324,8 +324,8 @@ impl Random {
         self.unit() < share
     }
 
-    fn below(&mut self, n: u64) -> u64 {
-        self.next() % n
+    fn below(&mut self, n: u32) -> u32 {
+        (self.next() % u64::from(n)) as u32
     }
 }
 
@@ -338,20 +338,20 @@ struct Press {
 }
 
 /// Presses of three units over five seasons; many on one school 5 to 30 m apart within minutes.
-fn presses(random: &mut Random, outings_a_season: u64) -> Vec<Press> {
+fn presses(random: &mut Random, outings_a_season: u32) -> Vec<Press> {
     let names = ["BAIT", "SHAD", "BAIT 24", "shad 27ft", "BASS", "BRUSH", "0417", "school", "HUMP"];
     let mut all = Vec::new();
     let mut count = 0;
-    for season in 0..5_i64 {
+    for season in 0..5 {
         for outing in 0..outings_a_season {
-            let day = season * 365 + (outing * 330 / outings_a_season) as i64;
-            let start = at("2020-01-20T12:30:00Z").plus_s(day * 86_400 + random.below(5400) as i64);
+            let day = season * 365 + outing * 330 / outings_a_season;
+            let start = at("2020-01-20T12:30:00Z").plus_s(i64::from(day * 86_400 + random.below(5400)));
             let mut second = 0;
             for _ in 0..4 + random.below(4) {
-                second += 900 + random.below(1800) as i64;
+                second += 900 + random.below(1800);
                 let (east, north) = (random.between(-4000.0, 4000.0), random.between(-4000.0, 4000.0));
-                for press in 0..1 + random.below(5) {
-                    second += 8 + random.below(120) as i64;
+                for press in 0..=random.below(5) {
+                    second += 8 + random.below(120);
                     let (away, angle) =
                         (random.between(5.0, 30.0), random.between(0.0, std::f64::consts::TAU));
                     let shift = if press == 0 { 0.0 } else { away };
@@ -360,12 +360,12 @@ fn presses(random: &mut Random, outings_a_season: u64) -> Vec<Press> {
                     let name = if random.chance(0.33) {
                         format!("{count:04}")
                     } else {
-                        names[random.below(names.len() as u64) as usize].to_owned()
+                        names[random.below(names.len() as u32) as usize].to_owned()
                     };
                     all.push(Press {
                         unit: random.below(3) as usize,
                         place: place(east + shift * angle.cos(), north + shift * angle.sin(), 7),
-                        time: start.plus_s(second),
+                        time: start.plus_s(i64::from(second)),
                         name,
                     });
                 }
@@ -467,7 +467,7 @@ fn simulated_exports_become_the_log_they_came_from() {
         assert_eq!(run(merged.log.kept.clone()).log.kept, merged.log.kept);
     }
     let (precision, recall) = (right as f64 / said as f64, right as f64 / truly as f64);
-    println!("pairs said {said}, right {right}, true {truly}: precision {precision:.5}, recall {recall:.5}");
+    eprintln!("pairs said {said}, right {right}, true {truly}: precision {precision:.5}, recall {recall:.5}");
     assert!(precision >= 0.999, "precision {precision}");
     assert!(recall >= 0.995, "recall {recall}");
 }
