@@ -30,3 +30,5 @@ mod documents;
 mod five_lines;
 mod simulated_movement;
 mod simulator;
+mod interpret;
+mod merge;
