@@ -242,7 +242,7 @@ def guest_book(lake, outings):
             continue
         when, x, y = outing.line[len(outing.line) // 2]
         lon, lat = to_degrees(x, y)
-        text = "%s,%s,bass,%.5f,%.5f,,%.0f\n" % (day.strftime("%d/%m/%Y"), local(when).strftime("%H:%M"), lat, lon, lake.bottom_ft(x, y))
+        text = "%s,%s,bass,%.5f,%.5f,,%.0f,,\n" % (day.strftime("%d/%m/%Y"), local(when).strftime("%H:%M"), lat, lon, lake.bottom_ft(x, y))
         rows.append(Record(stamp(when), utf8(text), "bass", ("no row tells day from month", "date-order-unclear", "undated, kept for place-only results")))
     return rows
 
