@@ -93,6 +93,18 @@ pub enum DepthUnit {
     Fathoms,
 }
 
+impl DepthUnit {
+    /// A number in this unit as metres, whatever its range.
+    #[must_use]
+    pub fn to_metres(self, number: f64) -> f64 {
+        match self {
+            Self::Feet => number * METRES_PER_FOOT,
+            Self::Metres => number,
+            Self::Fathoms => number * 6.0 * METRES_PER_FOOT,
+        }
+    }
+}
+
 /// Unit of a bare temperature number in a name or a column.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TemperatureUnit {
@@ -103,6 +115,17 @@ pub enum TemperatureUnit {
     /// Degrees Celsius.
     #[serde(rename = "C")]
     Celsius,
+}
+
+impl TemperatureUnit {
+    /// A number in this unit as degrees Celsius, whatever its range.
+    #[must_use]
+    pub fn to_celsius(self, number: f64) -> f64 {
+        match self {
+            Self::Fahrenheit => (number - 32.0) / 1.8,
+            Self::Celsius => number,
+        }
+    }
 }
 
 /// Depth below the surface of that day, never negative (Darwin Core keeps `minimumDepthInMeters` the same way).
