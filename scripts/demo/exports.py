@@ -164,7 +164,7 @@ def minutes(degrees, letters):
 BOOK_HEADER = "Date;Time;What;Lat;Lon;Fish depth ft;Bottom ft;Water temp F;Note\n"
 
 
-GUEST_HEADER = BOOK_HEADER.replace(";", ",")
+GUEST_HEADER = "Date,Time,What,Lat,Lon,Fish depth ft,Bottom ft\n"
 
 
 def number(value, places=0):

@@ -55,6 +55,8 @@ fn export(path: PathBuf) -> Export {
             name: Some("What".into()),
             fish_depth: Some("Fish depth ft".into()),
             water_depth: Some("Bottom ft".into()),
+            water_temp: Some("Water temp F".into()),
+            note: Some("Note".into()),
             ..Columns::default()
         },
         depth_unit: DepthUnit::Feet,
@@ -83,7 +85,8 @@ fn run() -> Demo {
     let track_logs = reads.iter().flat_map(|file| file.track_logs.clone()).collect();
     let labels = Labels { bait: vec!["pod".into(), "cloud".into()], ..Labels::default() };
     let interpreted = interpret(raw, track_logs, &exports, &lake, date(2025, 10, 6), &labels);
-    let merged = merge(interpreted.marks.kept.clone(), &lake, &exports, &shoalwright::merge::Settings::default());
+    let merged =
+        merge(interpreted.marks.kept.clone(), &lake, &exports, &shoalwright::merge::Settings::default());
     Demo { lake, exports, reads, interpreted, merged }
 }
 
@@ -112,10 +115,18 @@ impl Demo {
             .filter(|mark| mark.sources.iter().any(|source| here(*source)))
             .flat_map(|mark| mark.sources.clone())
             .collect();
+        // One finding tells of a whole burst.
+        let burst = |origin: Origin| {
+            let undated = |mark: &Mark| here(mark.origin()) && mark.day.is_none();
+            code == Code::ClockBurst && origin.file == file && self.interpreted.marks.kept.iter().any(undated)
+        };
         let repaired = |mark: &Mark| here(mark.origin()) && mark.repairs.contains(&code);
         self.interpreted.marks.kept.iter().any(repaired)
             || self.findings().filter(|finding| finding.code == code).filter_map(|f| f.origin).any(|origin| {
-                here(origin) || origin == Origin::whole_file(file) || code == Code::MergeConflict && copies.contains(&origin)
+                here(origin)
+                    || origin == Origin::whole_file(file)
+                    || burst(origin)
+                    || code == Code::MergeConflict && copies.contains(&origin)
             })
     }
 }
@@ -165,10 +176,19 @@ fn every_planted_file_is_told_with_its_code_and_read_in_full() {
         let [label, records, logs, _, cell, _] = row.as_slice() else { panic!("{row:?}") };
         let file = demo.file(label);
         let counts = demo.reads[file.0 as usize].counts;
-        assert_eq!((counts.marks.to_string(), counts.tracks.to_string()), (records.clone(), logs.clone()), "{label}");
+        assert_eq!(
+            (counts.marks.to_string(), counts.tracks.to_string()),
+            (records.clone(), logs.clone()),
+            "{label}"
+        );
         for code in codes(cell) {
             let told = demo.findings().any(|f| f.code == code && f.origin.is_some_and(|o| o.file == file))
-                || demo.interpreted.marks.kept.iter().any(|m| m.origin().file == file && m.repairs.contains(&code));
+                || demo
+                    .interpreted
+                    .marks
+                    .kept
+                    .iter()
+                    .any(|m| m.origin().file == file && m.repairs.contains(&code));
             assert!(told, "{label}: {}", code.word());
         }
     }
@@ -206,13 +226,17 @@ fn all_track_logs_come_to_lie_in_daylight_of_the_five_seasons() {
 fn merging_gives_back_the_marks_that_were_pressed() {
     // "Marks pressed, before doubling: 930 bait, 133 cover, …"; planted records add to them and never take away.
     let planted = text("PLANTED.md");
-    let line = planted.lines().find_map(|line| line.strip_prefix("Marks pressed, before doubling: ")).unwrap();
+    let line =
+        planted.lines().find_map(|line| line.strip_prefix("Marks pressed, before doubling: ")).unwrap();
     for part in line.trim_end_matches('.').split(", ") {
         let (count, word) = part.split_once(' ').unwrap();
         let pressed: usize = count.parse().unwrap();
         let kind = Kind::from_word(word).unwrap();
         let kept = DEMO.merged.log.kept.iter().filter(|mark| mark.kind == kind).count();
-        assert!((pressed * 98 / 100..=pressed + 45).contains(&kept), "{word}: {pressed} pressed, {kept} kept");
+        assert!(
+            (pressed * 98 / 100..=pressed + 45).contains(&kept),
+            "{word}: {pressed} pressed, {kept} kept"
+        );
     }
 }
 
