@@ -44,7 +44,11 @@ fn text(name: &str) -> String {
 fn export(path: PathBuf) -> Export {
     let label = path.file_name().unwrap().to_str().unwrap().to_owned();
     Export {
-        format: if label.ends_with(".csv") { Format::Csv } else { Format::Gpx },
+        format: if path.extension().is_some_and(|ending| ending == "csv") {
+            Format::Csv
+        } else {
+            Format::Gpx
+        },
         unit: label.split('-').next().unwrap().to_owned(),
         label,
         path,
