@@ -1,6 +1,6 @@
 //! Reads pool levels: a CSV with the columns `date` and `level`.
 
-use crate::terms::units::{METRES_PER_FOOT, Units};
+use crate::terms::units::{Units, level_m};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 
@@ -48,20 +48,6 @@ pub fn read_levels(text: &str, units: Units) -> Result<BTreeMap<Date, f64>, Leve
         levels.insert(date, metres);
     }
     Ok(levels)
-}
-
-/// A level in metres from `606.5`, `606.5 ft` or `184.9 m`; it may be negative (a datum may lie above the lake).
-#[must_use]
-pub fn level_m(text: &str, units: Units) -> Option<f64> {
-    let text = text.trim();
-    let (number, factor) = if let Some(number) = text.strip_suffix("ft") {
-        (number, METRES_PER_FOOT)
-    } else if let Some(number) = text.strip_suffix('m') {
-        (number, 1.0)
-    } else {
-        (text, if units == Units::Us { METRES_PER_FOOT } else { 1.0 })
-    };
-    number.trim().parse::<f64>().ok().filter(|n| n.is_finite()).map(|n| n * factor)
 }
 
 #[cfg(test)]

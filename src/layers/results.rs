@@ -62,7 +62,8 @@ impl<'a> Results<'a> {
     /// A merged log of which nothing further was computed.
     #[must_use]
     pub fn of_log(lake: &'a Lake, exports: &'a [Export], log: &'a [Mark]) -> Self {
-        static NO_MOVEMENT: Movement = Movement { tracks: Vec::new(), findings: Vec::new() };
+        static NO_MOVEMENT: Movement =
+            Movement { tracks: Vec::new(), season_shifts: Vec::new(), findings: Vec::new() };
         Self::new(lake, exports, log, &[], &[], &NO_MOVEMENT)
     }
 

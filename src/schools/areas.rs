@@ -238,3 +238,73 @@ fn hull(places: impl Iterator<Item = PlanePoint>, lake: &Lake) -> Polygon<f64> {
         .collect();
     Polygon::new(ring, Vec::new())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use geo::{Area, Contains};
+
+    fn days(list: &[f64]) -> impl Iterator<Item = SeasonDay> {
+        list.iter().map(|d| SeasonDay::from_days(*d))
+    }
+
+    #[test]
+    fn a_part_of_the_year_may_run_over_new_year() {
+        for (list, first, last) in [
+            (&[350.0, 20.0, 5.0][..], 350.0, 20.0),
+            (&[100.0, 130.0, 110.0], 100.0, 130.0),
+            (&[42.0], 42.0, 42.0),
+            (&[42.0, 42.0], 42.0, 42.0),
+        ] {
+            assert_eq!(part_of_year(days(list)).map(SeasonDay::days), [first, last], "{list:?}");
+        }
+    }
+
+    #[test]
+    fn the_mean_day_goes_the_short_way_round() {
+        // Days 350 and 20: 2.4, not 185 (worked by hand: half of 350 to 385.25).
+        let mean = circular_mean(days(&[350.0, 20.0])).unwrap();
+        assert!(mean.days_apart(SeasonDay::from_days(2.375)) < 1e-9, "{mean:?}");
+        assert_eq!(circular_mean(days(&[0.0, YEAR_DAYS / 2.0])), None);
+    }
+
+    #[test]
+    fn the_median_of_an_even_count_lies_between_the_middle_two() {
+        assert_eq!(three(&[1.0, 2.0, 4.0, 9.0]), Some([1.0, 3.0, 9.0]));
+        assert_eq!(three(&[7.0]), Some([7.0, 7.0, 7.0]));
+        assert_eq!(three(&[]), None);
+    }
+
+    #[test]
+    fn the_hull_of_one_place_or_a_line_has_an_area_and_runs_counter_clockwise() {
+        let lake = Lake::unknown_at(crate::terms::place::Place { lon: -94.2, lat: 35.4 });
+        let at = |east_m, north_m| PlanePoint { east_m, north_m };
+        for places in
+            [vec![at(0.0, 0.0)], vec![at(0.0, 0.0); 3], vec![at(0.0, 0.0), at(50.0, 50.0), at(90.0, 90.0)]]
+        {
+            let hull = hull(places.iter().copied(), &lake);
+            assert!(hull.signed_area() > 0.0, "{places:?}");
+            for place in places.iter().map(|p| lake.plane.to_place(*p)) {
+                assert!(hull.contains(&GeoPoint::new(place.lon, place.lat)));
+            }
+        }
+    }
+
+    #[test]
+    fn settings_that_make_no_sense_say_what_to_write() {
+        for (text, told) in [
+            ("clock = \"temperature\"", "write `date`"),
+            ("days = -1.0", "from 0 to 366"),
+            ("min_sightings = 0", "write 1 or more"),
+            ("width = \"300 m\"", "unknown field"),
+        ] {
+            let error = toml::from_str::<AreaSettings>(text).unwrap_err().to_string();
+            assert!(error.contains(told), "{error}");
+        }
+        assert_eq!(toml::from_str::<AreaSettings>("").unwrap(), AreaSettings::default());
+        assert_eq!(
+            toml::from_str::<AreaSettings>("days = 21\nclock = \"date\"").unwrap(),
+            AreaSettings::default()
+        );
+    }
+}

@@ -174,3 +174,43 @@ impl Days {
         Some(date)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A boat that looks for 400 m east and 300 m north at 2 m/s, then runs 400 m west at 10 m/s.
+    fn track() -> OutingTrack {
+        let at = |east_m, north_m, seconds| (PlanePoint { east_m, north_m }, seconds);
+        OutingTrack::new(vec![
+            vec![at(0.0, 0.0, 0.0), at(400.0, 0.0, 200.0), at(400.0, 300.0, 350.0)],
+            vec![at(400.0, 300.0, 400.0), at(0.0, 300.0, 440.0)],
+        ])
+        .unwrap()
+    }
+
+    /// Mark → place after the slide, in whole metres.
+    #[track_caller]
+    fn check(mark: [f64; 2], shift: f64, expected: [f64; 2]) {
+        let track = track();
+        let at = track.locate(PlanePoint { east_m: mark[0], north_m: mark[1] }).unwrap();
+        let moved = track.slide(at, shift);
+        let apart = (moved.east_m - expected[0]).hypot(moved.north_m - expected[1]);
+        assert!(apart < 1e-9, "{moved:?}, not {expected:?}");
+    }
+
+    #[test]
+    fn a_mark_keeps_its_side_of_the_boat_as_it_slides() {
+        assert!((track().length() - 800.0).abs() < 1e-9); // 700 m of looking, 400 m of running at a quarter
+        check([100.0, 20.0], 0.0, [100.0, 20.0]);
+        check([100.0, 20.0], 200.0, [300.0, 20.0]);
+        check([100.0, 20.0], 400.0, [380.0, 100.0]); // 20 m to the left of a boat bound north
+        check([100.0, 20.0], 650.0, [200.0, 280.0]); // … and of one bound west: south of it, halfway along
+        check([100.0, 20.0], 750.0, [50.0, 20.0]); // round the end to the start
+    }
+
+    #[test]
+    fn a_mark_far_from_the_track_was_not_dropped_from_it() {
+        assert_eq!(track().locate(PlanePoint { east_m: 100.0, north_m: -251.0 }), None);
+    }
+}

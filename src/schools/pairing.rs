@@ -28,8 +28,11 @@ const NEAR_M: f64 = 120.0;
 const NEAR_DEPTH_M: f64 = 15.0 * METRES_PER_FOOT;
 /// Fewer gamefish marks than this are not tested (judgement).
 const LEAST_GAMEFISH: usize = 20;
-/// Slides drawn. The least p-value is 1 / 2000, so that it can survive a correction for 40 areas.
-const DRAWS: usize = 1999;
+/// Most and fewest slides drawn. With the most the least p-value is 1 / 2000, so that it can survive a correction for
+/// 40 areas; with the fewest it is 1 / 200.
+const DRAWS: [usize; 2] = [1999, 199];
+/// Marks slid in all, about: a log of 100,000 gamefish marks gets the fewest draws instead of minutes of them.
+const SLID_MARKS: usize = 20_000_000;
 
 /// What the log shows of bait and gamefish together on the lake.
 #[derive(Clone, Debug, PartialEq)]
@@ -246,8 +249,10 @@ struct Slide<'a> {
 impl Slide<'_> {
     fn run(&self, seed: u64) -> Shown {
         let seen = self.count(|_| None);
+        let marks: usize = self.outings.iter().map(|outing| outing.marks.len()).sum();
+        let count = (SLID_MARKS / marks.max(1)).clamp(DRAWS[1], DRAWS[0]);
         let draws: Vec<Counts> =
-            (0..DRAWS as u64).into_par_iter().map(|draw| self.draw(seed, draw)).collect();
+            (0..count as u64).into_par_iter().map(|draw| self.draw(seed, draw)).collect();
         // A family chosen by what could be seen, not by what was: it must not depend on where the gamefish were.
         let family: BTreeSet<usize> = self
             .outings

@@ -31,7 +31,7 @@ mod tests {
 
     #[test]
     fn the_stream_of_a_seed_is_the_published_one() {
-        // First outputs for seed 1234567 as listed for SplitMix64 by Rosetta Code ("Pseudo-random numbers/Splitmix64").
+        // First outputs for seed 1234567, listed by Rosetta Code ("Pseudo-random numbers/Splitmix64"; from memory).
         let mut random = Random(1_234_567);
         let first = [6_457_827_717_110_365_317_u64, 3_203_168_211_198_807_973, 9_817_491_932_198_370_423];
         assert_eq!([random.next(), random.next(), random.next()], first);

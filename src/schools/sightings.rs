@@ -219,3 +219,81 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
     let (sum, count) = values.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
     (count > 0.0).then(|| sum / count)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terms::mark::Words;
+    use crate::terms::place::Place;
+
+    /// `kind east_m minute depth_ft` a mark (`-`: not told), `|` between them → numbers of the marks of each sighting.
+    #[track_caller]
+    fn check(marks: &str, expected: &str) {
+        let lake = Lake::unknown_at(Place { lon: -94.2, lat: 35.4 });
+        let log: Vec<Mark> = marks
+            .split('|')
+            .map(|text| {
+                let [kind, east_m, minute, depth] = text.split_whitespace().collect::<Vec<_>>()[..] else {
+                    panic!("`{text}` is no mark")
+                };
+                let place = lake.plane.to_place(PlanePoint { east_m: east_m.parse().unwrap(), north_m: 0.0 });
+                let start = Instant::from_unix_s(1_700_000_000); // 2023-11-14T22:13:20Z
+                let time = minute.parse::<i64>().ok().map(|m| start.plus_s(m * 60));
+                Mark {
+                    id: Id::of('m', &[text]),
+                    place,
+                    time,
+                    day: lake.day_of(time.unwrap_or(start)),
+                    kind: Kind::from_word(kind).unwrap(),
+                    fish_depth: depth.parse().ok().and_then(Depth::from_feet),
+                    water_depth: None,
+                    water_temp: None,
+                    words: Words::default(),
+                    note: "".into(),
+                    sources: Vec::new(),
+                    repairs: Vec::new(),
+                }
+            })
+            .collect();
+        let found = sightings(&log, &lake, &SightingSettings::default());
+        let text: Vec<String> = found
+            .iter()
+            .map(|s| s.marks.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "))
+            .collect();
+        assert_eq!(text.join(" | "), expected);
+    }
+
+    #[test]
+    fn marks_of_one_school_make_one_sighting() {
+        check("bait 0 0 20 | bait 60 1 24 | bait 79 2 -", "0 1 2");
+    }
+
+    #[test]
+    fn each_gate_parts_sightings() {
+        check("bait 0 0 20 | bait 81 1 20", "0 | 1");
+        check("bait 0 0 20 | bait 0 1 28 | bait 0 2 28.1", "0 1 | 2");
+        check("bait 0 0 20 | bait 0 10 20 | bait 0 21 20", "0 1 | 2");
+        check("bait 0 0 20 | gamefish 0 0 20", "0 | 1");
+    }
+
+    #[test]
+    fn depth_is_held_against_the_first_depth_told_and_time_against_the_last_mark() {
+        check("bait 0 0 - | bait 0 1 20 | bait 0 2 30", "0 1 | 2");
+        check("bait 0 0 20 | bait 0 9 20 | bait 0 18 20 | bait 0 27 20", "0 1 2 3");
+    }
+
+    #[test]
+    fn a_mark_without_a_time_of_day_joins_whatever_is_near_that_day() {
+        check("bait 0 0 20 | bait 500 60 20 | bait 10 - 20", "0 2 | 1");
+    }
+
+    #[test]
+    fn an_outing_ends_at_midnight_of_the_lake() {
+        check("bait 0 106 20 | bait 0 107 20", "0 | 1"); // 23:59:20 and 00:00:20
+    }
+
+    #[test]
+    fn other_kinds_make_no_sighting() {
+        check("cover 0 0 20 | hazard 0 0 20", "");
+    }
+}

@@ -217,6 +217,7 @@ pub(crate) fn sample(units: Units) -> Sample {
     let mut bare = track_day(2.0, -56.03, 36.0);
     (bare.fish_depth, bare.fish_depth_band) = (None, None);
     let movement = Movement {
+        season_shifts: Vec::new(),
         tracks: vec![
             track(1, way.map(|(day, lon, lat)| track_day(day, lon, lat)).to_vec()),
             track(2, vec![bare]),

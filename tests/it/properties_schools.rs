@@ -200,8 +200,12 @@ fn a_lake_moved_one_degree_east_has_the_same_schools() {
     let lake = hollow('c');
     let east = |p: Place| Place { lon: p.lon + 1.0, ..p };
     let (mut log, mut track_logs, mut moved) = (lake.log.clone(), lake.track_logs.clone(), lake.lake.clone());
-    log.iter_mut().for_each(|m| m.place = east(m.place));
-    track_logs.iter_mut().flat_map(|t| &mut t.segments).flatten().for_each(|p| p.place = east(p.place));
+    for mark in &mut log {
+        mark.place = east(mark.place);
+    }
+    for point in track_logs.iter_mut().flat_map(|t| &mut t.segments).flatten() {
+        point.place = east(point.place);
+    }
     moved.plane = LocalPlane::new(east(lake.lake.plane.centre()));
     let (sightings, areas) = (SightingSettings::default(), AreaSettings::default());
     let one = schools(&lake.log, &lake.track_logs, &lake.lake, &sightings, &areas, 1);
