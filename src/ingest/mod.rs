@@ -3,6 +3,9 @@
 //! Sets aside: records that are broken off or tell no position.
 //! Does not: judge a position, a clock or a word (that is `interpret`).
 
+pub mod levels;
+pub mod shoreline;
+
 mod coordinate;
 mod csv_columns;
 mod csv_marks;

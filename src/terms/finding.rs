@@ -64,6 +64,8 @@ macro_rules! codes {
 }
 
 codes! {
+    // settings
+    SectionUnused, "section-unused", Note, "A section of the settings belongs to a stage that this version does not have.";
     // reading: bytes and files
     FileEmpty, "file-empty", Doubtful, "The file holds nothing.";
     FileNotGpx, "file-not-gpx", Doubtful, "The file is named .gpx but holds something else; nothing was read from it.";

@@ -210,6 +210,20 @@ impl WaterTemp {
     }
 }
 
+/// A level in metres from `606.5`, `606.5 ft` or `184.9 m`; it may be negative (a datum may lie above the lake).
+#[must_use]
+pub fn level_m(text: &str, units: Units) -> Option<f64> {
+    let text = text.trim();
+    let (number, factor) = if let Some(number) = text.strip_suffix("ft") {
+        (number, METRES_PER_FOOT)
+    } else if let Some(number) = text.strip_suffix('m') {
+        (number, 1.0)
+    } else {
+        (text, if units == Units::Us { METRES_PER_FOOT } else { 1.0 })
+    };
+    number.trim().parse::<f64>().ok().filter(|n| n.is_finite()).map(|n| n * factor)
+}
+
 /// Why a quantity in the settings could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("`{text}` is no {what}: write a number and a unit, like {example}")]
