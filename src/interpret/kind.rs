@@ -326,6 +326,9 @@ fn matches_pattern(pattern: &str, word: &str) -> bool {
     pattern[p..].iter().all(|c| *c == '*')
 }
 
+/// Which of the five texts is the symbol.
+const SYMBOL: usize = 1;
+
 /// The kind of a mark, and where its words are.
 #[derive(Debug)]
 pub(super) struct Spoken {
@@ -352,8 +355,10 @@ pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules, told: &m
     };
     let by_user = matches.iter().find_map(|found| in_text(found, Strength::User));
     let chosen = by_user.or_else(|| matches.iter().find_map(|found| in_text(found, Weak)));
-    let mut kinds: Vec<Kind> = Vec::new();
-    for found in matches.iter().flatten().filter(|m| m.strength > Weak) {
+    // A symbol is weak evidence: units without one for bait show a fish. It is heard only where nothing else speaks.
+    let spoken = matches.iter().enumerate().filter(|(text, _)| *text != SYMBOL).flat_map(|(_, found)| found);
+    let mut kinds: Vec<Kind> = chosen.into_iter().collect();
+    for found in spoken.filter(|m| m.strength > Weak) {
         if !kinds.contains(&found.kind) {
             kinds.push(found.kind);
         }
@@ -386,9 +391,9 @@ fn is_numbered(name: &[Token]) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::phrases::lex;
     use super::*;
     use crate::interpret::Draft;
+    use crate::interpret::phrases::lex;
     use crate::terms::export::FileId;
     use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
     use crate::terms::place::Place;
@@ -474,6 +479,8 @@ mod tests {
         check("SHAD | | cover", "bait!");
         check("bass on brush", "gamefish!");
         check("0417 | | brush | shad", "cover!");
+        check("SHAD | Fish", "bait");
+        check("0417 | Fish | | shad", "gamefish!");
     }
 
     #[test]

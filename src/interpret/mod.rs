@@ -6,6 +6,7 @@
 mod burst;
 mod clock;
 mod depth;
+mod device;
 mod kind;
 mod local_time;
 mod phrases;
@@ -106,10 +107,11 @@ pub fn interpret(
     let mut drafts = position::place_all(raw, lake, &mut marks);
     position::tell_coarse(&drafts, &mut marks.findings);
 
+    let devices = device::Devices::new(exports);
     clock::read(&mut drafts, lake, &mut marks.findings, &mut tally);
-    rollover::repair(&mut drafts, &mut track_logs, exports, run_date, &mut marks.findings, &mut tally);
+    rollover::repair(&mut drafts, &mut track_logs, &devices, run_date, &mut marks.findings, &mut tally);
     clock::undate_implausible(&mut drafts, &mut track_logs, run_date, &mut marks.findings);
-    local_time::repair(&mut drafts, &mut track_logs, exports, lake, &mut tally);
+    local_time::repair(&mut drafts, &mut track_logs, &devices, lake, &mut tally);
     burst::undate(&mut drafts, lake, &mut marks.findings);
 
     let rules = kind::Rules::new(labels);

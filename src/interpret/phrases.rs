@@ -463,8 +463,8 @@ impl Reader<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::kind::Rules;
     use super::*;
+    use crate::interpret::kind::Rules;
 
     /// Text → `f` fish, `w` water, `?` untold depth in feet, `~` bare depth, `t` temperature in Fahrenheit, `lb`.
     #[track_caller]

@@ -7,7 +7,7 @@ use crate::terms::lake::Lake;
 use crate::terms::mark::Mark;
 use crate::terms::place::Place;
 use rayon::prelude::*;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 /// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
 const MOST_HOURS: i64 = 14;
@@ -53,7 +53,8 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Ve
     unite_doubles(marks, &mut clusters);
     let grid = Grid::new(marks, &to_the_minute, lake, settings);
     let mut pairs = grid.dated_pairs();
-    pairs.extend(grid.named_pairs());
+    pairs.extend(grid.edited_pairs());
+    pairs.extend(grid.undated_pairs());
     pairs.par_sort_unstable();
     pairs.dedup();
     for pair in pairs {
@@ -165,29 +166,25 @@ impl<'a> Grid<'a> {
     /// Pairs of dated marks whose times agree, or differ by whole hours.
     fn dated_pairs(&self) -> Vec<Pair> {
         // All shifts that a clock fault makes are whole hours: marks that meet stand together by the part of the hour.
-        let mut by_cell: HashMap<(i32, i32), Vec<(i64, u32)>> = HashMap::new();
-        for (i, mark) in self.marks.iter().enumerate() {
-            if let Some(time) = mark.time {
-                by_cell
-                    .entry(self.cells[i])
-                    .or_default()
-                    .push((time.unix_ms().rem_euclid(HOUR_MS), i as u32));
-            }
-        }
-        by_cell.par_iter_mut().for_each(|(_, cell)| cell.sort_unstable());
+        let mut cells: Vec<Timed> = self
+            .marks
+            .iter()
+            .zip(&self.cells)
+            .zip(0..)
+            .filter_map(|((mark, cell), i)| Some((*cell, mark.time?.unix_ms().rem_euclid(HOUR_MS), i)))
+            .collect();
+        cells.par_sort_unstable();
         let slack = self.slack_ms();
-        let candidates: Vec<Pair> = (0..self.marks.len())
-            .into_par_iter()
-            .filter_map(|i| Some((i, self.marks[i].time?.unix_ms())))
-            .flat_map_iter(|(i, ms)| {
-                let part = ms.rem_euclid(HOUR_MS);
-                let exact = self.to_the_minute[i] == ToTheMinute::No;
+        let candidates: Vec<Pair> = cells
+            .par_iter()
+            .flat_map_iter(|(cell, part, i)| {
+                let exact = self.to_the_minute[*i as usize] == ToTheMinute::No;
                 let slack = if exact { slack } else { slack.max(MINUTE_MS) };
-                self.around(i)
-                    .filter_map(|cell| by_cell.get(&cell))
-                    .flat_map(move |cell| near_on_circle(cell, part, slack))
-                    .filter(move |j| i != *j as usize)
-                    .filter_map(move |j| self.judge_dated(i, j as usize))
+                around(*cell)
+                    .flat_map(|cell| near_on_circle(&cells, cell, *part, slack))
+                    .filter(|j| i != j)
+                    .filter_map(|j| self.judge_dated(*i as usize, j as usize))
+                    .collect::<Vec<_>>()
             })
             .collect();
         self.keep_proved_shifts(candidates)
@@ -195,11 +192,6 @@ impl<'a> Grid<'a> {
 
     fn slack_ms(&self) -> i64 {
         (self.settings.same_time.seconds() * 1000.0).min(HOUR_MS as f64 / 4.0) as i64
-    }
-
-    fn around(&self, i: usize) -> impl Iterator<Item = (i32, i32)> + use<> {
-        let (x, y) = self.cells[i];
-        (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
     }
 
     fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
@@ -266,35 +258,58 @@ impl<'a> Grid<'a> {
             .collect()
     }
 
-    /// Pairs with the same name where a time is missing or was edited.
-    fn named_pairs(&self) -> Vec<Pair> {
-        let mut by_name: HashMap<((i32, i32), &str), Vec<u32>> = HashMap::new();
-        for (i, name) in self.names.iter().enumerate().filter(|(_, name)| !name.is_empty()) {
-            by_name.entry((self.cells[i], first_letters(name))).or_default().push(i as u32);
-        }
-        // By place, so that the neighbours looked at are the nearest.
-        by_name.par_iter_mut().for_each(|(_, cell)| {
-            cell.sort_unstable_by(|a, b| {
-                let key = |i: &u32| micro_degrees(self.marks[*i as usize].place);
-                (key(a), a).cmp(&(key(b), b))
-            });
-        });
-        (0..self.marks.len())
+    /// Pairs with the same name and place whose time was edited.
+    fn edited_pairs(&self) -> Vec<Pair> {
+        let mut fine: Vec<((i64, i64), &str, u32)> = (0..self.marks.len())
             .into_par_iter()
+            .filter(|i| self.marks[*i].time.is_some() && !self.names[*i].is_empty())
+            .filter(|i| decimals(self.marks[*i].place) >= 6)
+            .map(|i| (micro_degrees(self.marks[i].place), first_letters(&self.names[i]), i as u32))
+            .collect();
+        fine.par_sort_unstable();
+        fine.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+            .flat_map(|alike| {
+                alike.iter().enumerate().flat_map(move |(at, (_, _, i))| {
+                    let others = alike[at + 1..].iter().take(MOST_NEIGHBOURS);
+                    others.filter_map(move |(_, _, j)| self.judge_named(*i as usize, *j as usize))
+                })
+            })
+            .collect()
+    }
+
+    /// Pairs with the same name at the same place where a time is missing.
+    fn undated_pairs(&self) -> Vec<Pair> {
+        let undated: Vec<usize> = (0..self.marks.len())
+            .filter(|i| self.marks[*i].time.is_none() && !self.names[*i].is_empty())
+            .collect();
+        if undated.is_empty() {
+            return Vec::new();
+        }
+        // By place within a cell and name, so that the neighbours looked at are the nearest.
+        let key = |i: usize, cell| -> Named<'_> {
+            (cell, first_letters(&self.names[i]), micro_degrees(self.marks[i].place))
+        };
+        let mut named: Vec<(Named<'_>, usize)> = (0..self.marks.len())
             .filter(|i| !self.names[*i].is_empty())
+            .map(|i| (key(i, self.cells[i]), i))
+            .collect();
+        named.par_sort_unstable();
+        undated
+            .into_par_iter()
             .flat_map_iter(|i| {
-                let place = micro_degrees(self.marks[i].place);
-                let name = first_letters(&self.names[i]);
-                self.around(i)
-                    .filter_map(|cell| by_name.get(&(cell, name)))
-                    .flat_map(move |cell| {
-                        let at =
-                            cell.partition_point(|j| micro_degrees(self.marks[*j as usize].place) < place);
-                        let from = at.saturating_sub(MOST_NEIGHBOURS);
-                        cell[from..cell.len().min(at + MOST_NEIGHBOURS)].iter().copied()
+                around(self.cells[i])
+                    .flat_map(|cell| {
+                        let wanted = key(i, cell);
+                        let at = named.partition_point(|(other, _)| *other < wanted);
+                        let alike = move |(other, _): &&(Named<'_>, usize)| {
+                            (other.0, other.1) == (wanted.0, wanted.1)
+                        };
+                        let before = named[..at].iter().rev().take(MOST_NEIGHBOURS).take_while(alike);
+                        before.chain(named[at..].iter().take(MOST_NEIGHBOURS).take_while(alike))
                     })
-                    .filter(move |j| i < *j as usize)
-                    .filter_map(move |j| self.judge_named(i, j as usize))
+                    .filter(|(_, j)| i != *j)
+                    .filter_map(|(_, j)| self.judge_named(i, *j))
+                    .collect::<Vec<_>>()
             })
             .collect()
     }
@@ -326,16 +341,34 @@ impl<'a> Grid<'a> {
     }
 }
 
-/// Entries of a sorted list whose part of the hour is within `slack` of `part`, around the circle, at most
-/// `MOST_NEIGHBOURS` each way.
-fn near_on_circle(cell: &[(i64, u32)], part: i64, slack: i64) -> impl Iterator<Item = u32> {
-    let window = move |from: i64, to: i64| {
-        let start = cell.partition_point(|(ms, _)| *ms < from);
-        cell[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(move |(ms, _)| *ms <= to).map(|(_, j)| *j)
+/// A cell, the first letters of the name, and the place to six decimals.
+type Named<'a> = ((i32, i32), &'a str, (i64, i64));
+
+/// A cell, the part of the hour in milliseconds, and the mark.
+type Timed = ((i32, i32), i64, u32);
+
+/// A cell and the eight around it.
+fn around((x, y): (i32, i32)) -> impl Iterator<Item = (i32, i32)> {
+    (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
+}
+
+/// Marks of a cell whose part of the hour is within `slack` of `part`, around the circle. At most twice
+/// `MOST_NEIGHBOURS` a window.
+fn near_on_circle(
+    cells: &[Timed],
+    cell: (i32, i32),
+    part: i64,
+    slack: i64,
+) -> impl Iterator<Item = u32> + use<'_> {
+    let window = move |(from, to): (i64, i64)| {
+        let start = cells.partition_point(|entry| *entry < (cell, from, 0));
+        let inside = move |entry: &&Timed| entry.0 == cell && entry.1 <= to;
+        cells[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(inside).map(|(_, _, i)| *i)
     };
-    window(part - slack, part + slack)
-        .chain(window(part - slack + HOUR_MS, HOUR_MS))
-        .chain((part + slack >= HOUR_MS).then(|| window(0, part + slack - HOUR_MS)).into_iter().flatten())
+    let (from, to) = (part - slack, part + slack);
+    let before = (from < 0).then_some((from + HOUR_MS, HOUR_MS));
+    let after = (to >= HOUR_MS).then_some((0, to - HOUR_MS));
+    std::iter::once((from, to)).chain(before).chain(after).flat_map(window)
 }
 
 /// The whole hours nearest to a length of time, and the rest.
@@ -458,10 +491,18 @@ impl Clusters {
     }
 
     fn into_groups(mut self) -> Vec<Vec<usize>> {
-        let mut groups: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-        for i in 0..self.parent.len() as u32 {
-            groups.entry(self.root(i)).or_default().push(i as usize);
+        // The root of a set is its first member, so each set is met first at its root.
+        let mut group_of = vec![0_usize; self.parent.len()];
+        let mut groups: Vec<Vec<usize>> = Vec::new();
+        for i in 0..self.parent.len() {
+            let root = self.root(i as u32) as usize;
+            if root == i {
+                group_of[i] = groups.len();
+                groups.push(vec![i]);
+            } else {
+                groups[group_of[root]].push(i);
+            }
         }
-        groups.into_values().collect()
+        groups
     }
 }
