@@ -1,5 +1,6 @@
 //! Kinds: which of the words in a record's texts tells what the mark is on.
 
+use super::kind_words::DEFAULTS;
 use super::phrases::Token;
 use super::{Draft, Labels};
 use crate::terms::finding::{Code, Finding};
@@ -18,182 +19,13 @@ pub(super) struct Match {
 
 /// A word that also means something else counts only when no better word stands in the same text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Strength {
+pub(super) enum Strength {
     Weak,
     Strong,
     User,
 }
 
-use Strength::{Strong, Weak};
-
-/// What we know ourselves: words and phrases in singular. Common practice among anglers, no source.
-const DEFAULTS: &[(Kind, Strength, &[&str])] = &[
-    (
-        Kind::Bait,
-        Strong,
-        &[
-            "bait",
-            "baitfish",
-            "bait fish",
-            "baitball",
-            "bait ball",
-            "bb",
-            "shad",
-            "threadfin",
-            "gizzard",
-            "giz",
-            "alewife",
-            "alewives",
-            "herring",
-            "blueback",
-            "smelt",
-            "cisco",
-            "tullibee",
-            "minnow",
-            "shiner",
-            "forage",
-        ],
-    ),
-    (Kind::Bait, Weak, &["ball", "pod", "cloud", "school"]),
-    (
-        Kind::Gamefish,
-        Strong,
-        &[
-            "gamefish",
-            "game fish",
-            "bass",
-            "largemouth",
-            "lm",
-            "lmb",
-            "smallmouth",
-            "smallie",
-            "smb",
-            "rock bass",
-            "striper",
-            "striped bass",
-            "hybrid",
-            "hyb",
-            "crappie",
-            "walleye",
-            "sauger",
-            "perch",
-            "pike",
-            "musky",
-            "muskie",
-            "muskies",
-            "catfish",
-            "lunker",
-            "fish",
-        ],
-    ),
-    (
-        Kind::Cover,
-        Strong,
-        &[
-            "brush",
-            "brushpile",
-            "tree",
-            "laydown",
-            "timber",
-            "log",
-            "logjam",
-            "crib",
-            "stake bed",
-            "grass",
-            "weed",
-            "weedbed",
-            "weedline",
-            "hydrilla",
-            "milfoil",
-            "lily",
-            "lily pad",
-            "reed",
-            "fish attractor",
-            "attractor",
-            "fish crib",
-            "stump field",
-            "stump bed",
-            "cover",
-        ],
-    ),
-    (Kind::Cover, Weak, &["pile", "pad"]),
-    (
-        Kind::Structure,
-        Strong,
-        &[
-            "structure",
-            "ledge",
-            "hump",
-            "roadbed",
-            "road bed",
-            "bridge",
-            "rock pile",
-            "rockpile",
-            "drop off",
-            "dropoff",
-            "channel",
-            "creek channel",
-            "saddle",
-            "bluff",
-            "ditch",
-            "ridge",
-            "shell bed",
-            "shell",
-            "gravel",
-            "riprap",
-            "foundation",
-            "culvert",
-        ],
-    ),
-    (Kind::Structure, Weak, &["point", "road", "drop", "spring", "bend", "flat", "bar", "hole", "break"]),
-    (
-        Kind::Hazard,
-        Strong,
-        &[
-            "hazard",
-            "danger",
-            "stump",
-            "shoal",
-            "rock",
-            "boulder",
-            "cable",
-            "skull",
-            "obstruction",
-            "shipwreck",
-            "wreck",
-            "sandbar",
-            "sand bar",
-            "reef",
-            "dam",
-            "weir",
-        ],
-    ),
-    (Kind::Hazard, Weak, &["shallow"]),
-    (
-        Kind::Access,
-        Strong,
-        &[
-            "access",
-            "ramp",
-            "boat ramp",
-            "launch",
-            "dock",
-            "boat dock",
-            "marina",
-            "pier",
-            "fishing pier",
-            "fish camp",
-            "parking",
-            "gas dock",
-        ],
-    ),
-    (Kind::Access, Weak, &["home", "truck", "gas", "fuel", "slip", "camp"]),
-    (
-        Kind::Other,
-        Strong,
-        &["bait shop", "bait store", "bait and tackle", "tackle shop", "tackle", "fish cleaning", "other"],
-    ),
-];
+use Strength::Weak;
 
 /// Words after which a kind word says that nothing was there.
 const NEGATIONS: [&str; 4] = ["no", "not", "zero", "without"];
@@ -214,7 +46,7 @@ impl Rules {
     pub(super) fn new(labels: &Labels) -> Self {
         let mut phrases: HashMap<_, Vec<Phrase>> = HashMap::new();
         for (kind, strength, words) in DEFAULTS {
-            for phrase in *words {
+            for phrase in words.split(", ") {
                 let words: Vec<&str> = phrase.split(' ').collect();
                 phrases.entry(words[0]).or_default().push((words, *kind, *strength));
             }

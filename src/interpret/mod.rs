@@ -8,6 +8,7 @@ mod clock;
 mod depth;
 mod device;
 mod kind;
+mod kind_words;
 mod local_time;
 mod phrases;
 mod position;
