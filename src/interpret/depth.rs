@@ -5,7 +5,8 @@
 
 use super::Draft;
 use super::kind::Rules;
-use super::phrases::{Said, Token, Whose, lex};
+use super::phrases::{Said, Whose};
+use super::tokens::{Token, lex};
 use crate::terms::export::{FileId, RecordedDepth};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;

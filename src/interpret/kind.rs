@@ -1,7 +1,7 @@
 //! Kinds: which of the words in a record's texts tells what the mark is on.
 
 use super::kind_words::DEFAULTS;
-use super::phrases::Token;
+use super::tokens::Token;
 use super::{Draft, Labels};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;
@@ -225,7 +225,7 @@ fn is_numbered(name: &[Token]) -> bool {
 mod tests {
     use super::*;
     use crate::interpret::Draft;
-    use crate::interpret::phrases::lex;
+    use crate::interpret::tokens::lex;
     use crate::terms::export::FileId;
     use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
     use crate::terms::place::Place;

@@ -16,6 +16,7 @@ mod rollover;
 mod sun;
 mod tally;
 mod temperature;
+mod tokens;
 
 use crate::terms::export::{Export, FileId};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside, Severity};
@@ -164,7 +165,7 @@ fn read_words(
     numbered: &depth::NumberedStems,
 ) -> (Mark, Vec<Finding>) {
     let mut told = Vec::new();
-    let texts = draft.raw.words.in_order().map(phrases::lex);
+    let texts = draft.raw.words.in_order().map(tokens::lex);
     let spoken = kind::of(&draft, &texts, rules, &mut told);
     let depth_unit = export.map_or_else(Default::default, |e| e.depth_unit);
     let temperature_unit = export.map_or_else(Default::default, |e| e.temperature_unit);

@@ -4,88 +4,9 @@
 //! `depth 76.7 ft; water 40.1 F`, `40 ft of water`. An explicit unit always wins.
 
 use super::kind::Match;
+use super::tokens::Token;
 use crate::terms::mark::Kind;
 use crate::terms::units::{Depth, DepthUnit, TemperatureUnit, WaterTemp};
-
-/// A piece of a text.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) enum Token {
-    /// Letters, in lower case.
-    Word { text: String, glued: bool },
-    /// Digits with at most one decimal sign; `ordinal`: written with a leading zero, so it counts something.
-    Number { value: f64, ordinal: bool, glued: bool },
-    /// Anything else that is no space.
-    Sign { sign: char, glued: bool },
-}
-
-impl Token {
-    /// The letters of a word.
-    pub(super) fn word(&self) -> Option<&str> {
-        if let Self::Word { text, .. } = self { Some(text) } else { None }
-    }
-
-    fn number(&self) -> Option<f64> {
-        if let Self::Number { value, .. } = self { Some(*value) } else { None }
-    }
-
-    fn is_sign(&self, signs: &[char]) -> bool {
-        matches!(self, Self::Sign { sign, .. } if signs.contains(sign))
-    }
-
-    /// Whether no space stands before it.
-    const fn glued(&self) -> bool {
-        match self {
-            Self::Word { glued, .. } | Self::Number { glued, .. } | Self::Sign { glued, .. } => *glued,
-        }
-    }
-}
-
-/// Cuts a text into words, numbers and signs; `SHAD24FT` and `BaitBall` are cut inside.
-pub(super) fn lex(text: &str) -> Vec<Token> {
-    let mut tokens = Vec::new();
-    let mut chars = text.char_indices().peekable();
-    let mut glued = false;
-    while let Some((start, c)) = chars.next() {
-        if c.is_whitespace() {
-            glued = false;
-            continue;
-        }
-        if c.is_ascii_digit() {
-            let mut end = start + 1;
-            let mut has_point = false;
-            while let Some((at, next)) = chars.peek().copied() {
-                let digit_follows = text[at + next.len_utf8()..].starts_with(|d: char| d.is_ascii_digit());
-                if next.is_ascii_digit() || (matches!(next, '.' | ',') && digit_follows && !has_point) {
-                    has_point |= !next.is_ascii_digit();
-                    end = at + 1;
-                    chars.next();
-                } else {
-                    break;
-                }
-            }
-            let digits = text[start..end].replace(',', ".");
-            let ordinal = digits.len() > 1 && digits.starts_with('0') && !has_point;
-            // A number that long is no number of ours; it stays as one that no rule accepts.
-            tokens.push(Token::Number { value: digits.parse().unwrap_or(f64::MAX), ordinal, glued });
-        } else if c.is_alphabetic() {
-            let mut end = start + c.len_utf8();
-            let mut previous = c;
-            while let Some((at, next)) = chars.peek().copied() {
-                if !next.is_alphabetic() || (previous.is_lowercase() && next.is_uppercase()) {
-                    break;
-                }
-                end = at + next.len_utf8();
-                previous = next;
-                chars.next();
-            }
-            tokens.push(Token::Word { text: text[start..end].to_lowercase(), glued });
-        } else {
-            tokens.push(Token::Sign { sign: c, glued });
-        }
-        glued = true;
-    }
-    tokens
-}
 
 /// Whose depth a phrase tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -538,6 +459,7 @@ impl Reader<'_> {
 mod tests {
     use super::*;
     use crate::interpret::kind::Rules;
+    use crate::interpret::tokens::lex;
 
     /// Text → `f` fish, `w` water, `?` untold depth in feet, `~` bare depth, `t` temperature in Fahrenheit, `lb`.
     #[track_caller]

@@ -3,6 +3,7 @@
 //! Sets aside: what the user's edits drop.
 //! Does not: group marks into schools; two marks on one school stay two.
 
+mod clusters;
 mod edits;
 mod one_of_many;
 mod same_mark;

@@ -1,6 +1,7 @@
 //! Which marks are the same: pairs of copies found by place and time, best first, one to one between files.
 
 use super::Settings;
+use super::clusters::Clusters;
 use crate::terms::export::FileId;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
@@ -12,7 +13,7 @@ use std::collections::HashMap;
 /// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
 const MOST_HOURS: i64 = 14;
 const HOUR_MS: i64 = 3_600_000;
-const MINUTE_MS: i64 = 60_000;
+pub(super) const MINUTE_MS: i64 = 60_000;
 /// 1024 weeks: the GPS week number has 10 bits (IS-GPS-200).
 pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
 /// As many neighbours of a mark are looked at on either side, nearest in time first: a hundred thousand marks at one
@@ -66,7 +67,7 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Ve
 
 /// Whether the times of a file stand on full minutes, so that each may be any second near it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum ToTheMinute {
+pub(super) enum ToTheMinute {
     No,
     /// All do, but they are too few to prove it.
     Maybe,
@@ -211,7 +212,7 @@ impl<'a> Grid<'a> {
             // Another name is let pass only at the very same place.
             let known = same_name || decimals(a.place).min(decimals(b.place)) >= 5;
             // Which second of the minute tells nothing: the nearest place comes first.
-            let rank = i64::from(!same_name);
+            let rank = i64::from(!same_name) + 2 * i64::from(!rounds_to_the_same(a.place, b.place));
             let fits = one_minute && known && same_place && is_clock_shift(shift);
             return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
         }
@@ -337,7 +338,9 @@ impl<'a> Grid<'a> {
         {
             return None;
         }
-        Some(Self::pair(Why::NoTime, 0, metres, i, j))
+        // A position that rounds to the other exactly comes before one that is a step off.
+        let rank = i64::from(!rounds_to_the_same(a.place, b.place));
+        Some(Self::pair(Why::NoTime, rank, metres, i, j))
     }
 }
 
@@ -372,13 +375,13 @@ fn near_on_circle(
 }
 
 /// The whole hours nearest to a length of time, and the rest.
-fn whole_hours(apart_ms: i64) -> (i64, i64) {
+pub(super) fn whole_hours(apart_ms: i64) -> (i64, i64) {
     let residue = (apart_ms + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
     (apart_ms - residue, residue)
 }
 
 /// Whole hours up to the width of the time zones, with or without one to three week rollovers.
-fn is_clock_shift(shift_ms: i64) -> bool {
+pub(super) fn is_clock_shift(shift_ms: i64) -> bool {
     let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
     rollovers.abs() <= 3 && (shift_ms - rollovers * ROLLOVER_MS).abs() <= MOST_HOURS * HOUR_MS
 }
@@ -388,6 +391,14 @@ fn same_but_for_rounding(a: Place, b: Place) -> bool {
     let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
     // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
     let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
+    near(a.lon, b.lon) && near(a.lat, b.lat)
+}
+
+/// Whether two positions give the same numbers when both are rounded to the fewer decimals of the two.
+fn rounds_to_the_same(a: Place, b: Place) -> bool {
+    let steps = 10_f64.powi(decimals(a).min(decimals(b)));
+    // Half a step exactly may have been rounded either way.
+    let near = |p: f64, q: f64| ((p - q) * steps).abs() <= 0.5 + 1e-6;
     near(a.lon, b.lon) && near(a.lat, b.lat)
 }
 
@@ -412,97 +423,4 @@ fn same_name(a: &str, b: &str) -> bool {
 
 fn share_file(a: &Mark, b: &Mark) -> bool {
     a.sources.iter().any(|s| b.sources.iter().any(|t| s.file == t.file))
-}
-
-/// Sets of marks that are one mark, no two of one file in a set (but for doubled records).
-struct Clusters {
-    parent: Vec<u32>,
-    files: Vec<Vec<FileId>>,
-    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
-    times: Vec<Option<(ToTheMinute, i64)>>,
-}
-
-impl Clusters {
-    fn new(marks: &[Mark], to_the_minute: &[ToTheMinute]) -> Self {
-        let files = marks
-            .iter()
-            .map(|mark| {
-                let mut files: Vec<FileId> = mark.sources.iter().map(|s| s.file).collect();
-                files.sort_unstable();
-                files.dedup();
-                files
-            })
-            .collect();
-        let times =
-            marks.iter().zip(to_the_minute).map(|(m, minute)| Some((*minute, m.time?.unix_ms()))).collect();
-        Self { parent: (0..marks.len() as u32).collect(), files, times }
-    }
-
-    fn root(&mut self, mut i: u32) -> u32 {
-        while self.parent[i as usize] != i {
-            let up = self.parent[self.parent[i as usize] as usize];
-            self.parent[i as usize] = up;
-            i = up;
-        }
-        i
-    }
-
-    /// Unites two sets unless both hold a mark of one file, or, where a mark without a time to the second is all that
-    /// links them (`slack_ms` given), both have times of their own that are not the same moment.
-    fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
-        let (a, b) = (self.root(a), self.root(b));
-        let disjoint = || {
-            let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
-            !few.iter().any(|file| many.binary_search(file).is_ok())
-        };
-        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
-            (Some(slack), Some((p_minute, p)), Some((q_minute, q))) => {
-                let (shift, residue) = whole_hours(q - p);
-                let exact = p_minute == ToTheMinute::No && q_minute == ToTheMinute::No;
-                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
-                residue.abs() <= slack && is_clock_shift(shift)
-            }
-            _ => true,
-        };
-        if a != b && disjoint() && one_moment() {
-            self.join(a, b);
-        }
-    }
-
-    /// Unites two records that say the very same, whatever their files.
-    fn unite_doubled(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        if a != b {
-            self.join(a, b);
-        }
-    }
-
-    fn join(&mut self, a: u32, b: u32) {
-        let (first, second) = (a.min(b), a.max(b));
-        self.parent[second as usize] = first;
-        let moved = std::mem::take(&mut self.files[second as usize]);
-        let (one, other) = (self.times[first as usize], self.times[second as usize]);
-        // The finer first; of two alike the one of the earlier mark.
-        self.times[first as usize] = [one, other].into_iter().flatten().min_by_key(|(minute, _)| *minute);
-        let files = &mut self.files[first as usize];
-        files.extend(moved);
-        files.sort_unstable();
-        files.dedup();
-    }
-
-    fn into_groups(mut self) -> Vec<Vec<usize>> {
-        // The root of a set is its first member, so each set is met first at its root.
-        let mut group_of = vec![0_usize; self.parent.len()];
-        let mut groups: Vec<Vec<usize>> = Vec::new();
-        for i in 0..self.parent.len() {
-            let root = self.root(i as u32) as usize;
-            if root == i {
-                group_of[i] = groups.len();
-                groups.push(vec![i]);
-            } else {
-                groups[group_of[root]].push(i);
-            }
-        }
-        groups
-    }
 }
