@@ -149,14 +149,14 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
         .collect();
     let mut drafts = Vec::with_capacity(raw.len());
     for (mark, (verdict, on_land_m)) in raw.into_iter().zip(verdicts) {
-        let told = format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
+        let told = || format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
         let finding = |code, seen: String| Finding::new(code, seen).at(mark.origin, mark.words.name());
         let (place, repairs) = match verdict {
             Verdict::AsRead(place, _) => (place, Vec::new()),
             Verdict::Mended(place, code) => {
                 let [lon, lat] = place.six_decimals();
                 out.findings.push(
-                    finding(code, format!("longitude, latitude {told}"))
+                    finding(code, format!("longitude, latitude {}", told()))
                         .done(format!("read as `{lon}, {lat}`, which lies at the lake")),
                 );
                 (place, vec![code])
@@ -165,7 +165,7 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                 out.findings.push(
                     finding(
                         Code::PositionFar,
-                        format!("{told} is more than 100 km from the bulk of the marks"),
+                        format!("{} is more than 100 km from the bulk of the marks", told()),
                     )
                     .fix("give a shoreline, or drop the mark in edits.csv"),
                 );
@@ -177,7 +177,8 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                     Code::PositionOutside => "if it belongs to this lake, give a wider shoreline",
                     _ => "export in decimal degrees, WGS 84",
                 };
-                let finding = finding(code, format!("longitude, latitude {told}")).done("set aside").fix(fix);
+                let finding =
+                    finding(code, format!("longitude, latitude {}", told())).done("set aside").fix(fix);
                 out.set_aside.push(SetAside { origin: mark.origin, finding });
                 continue;
             }

@@ -80,19 +80,10 @@ impl Clusters {
         files.dedup();
     }
 
-    pub(super) fn into_groups(mut self) -> Vec<Vec<usize>> {
-        // The root of a set is its first member, so each set is met first at its root.
-        let mut group_of = vec![0_usize; self.parent.len()];
-        let mut groups: Vec<Vec<usize>> = Vec::new();
-        for i in 0..self.parent.len() {
-            let root = self.root(i as u32) as usize;
-            if root == i {
-                group_of[i] = groups.len();
-                groups.push(vec![i]);
-            } else {
-                groups[group_of[root]].push(i);
-            }
-        }
-        groups
+    /// Each mark with the first of its set, sets together, in the order of their first.
+    pub(super) fn into_members(mut self) -> Vec<(u32, u32)> {
+        let mut members: Vec<(u32, u32)> = (0..self.parent.len() as u32).map(|i| (self.root(i), i)).collect();
+        members.sort_unstable();
+        members
     }
 }

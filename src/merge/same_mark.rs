@@ -46,9 +46,9 @@ struct Pair {
     b: u32,
 }
 
-/// Groups of marks that are one mark, each ascending, in the order of their first. `marks` are in content order, so
-/// that nothing depends on files.
-pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Vec<usize>> {
+/// Each mark with the first of the marks that are one with it, groups together and ascending. `marks` are in content
+/// order, so that nothing depends on files.
+pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u32, u32)> {
     let to_the_minute = to_the_minute(marks);
     let mut clusters = Clusters::new(marks, &to_the_minute);
     unite_doubles(marks, &mut clusters);
@@ -62,7 +62,7 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Ve
         let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
         clusters.unite(pair.a, pair.b, slack_ms);
     }
-    clusters.into_groups()
+    clusters.into_members()
 }
 
 /// Whether the times of a file stand on full minutes, so that each may be any second near it.
