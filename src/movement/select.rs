@@ -1,0 +1,114 @@
+//! How many tracks: start from stitched chains, then merge or drop while Schwarz's criterion falls.
+
+use super::chain::chains;
+use super::mixture::{BINS, Frame, Mixture, Shares};
+use super::observation::Observation;
+use super::stitch::stitch;
+
+/// Rounds of a full fit and of a trial.
+const ROUNDS: usize = 40;
+/// Pairs tried at each step: those that share least of the season.
+const PAIRS: usize = 5;
+/// Most times that tracks are looked for among clutter.
+const BIRTH_ROUNDS: usize = 6;
+/// A track on fewer sightings may be dropped.
+const MAY_DROP: f64 = 30.0;
+
+/// The mixture with the number of tracks that the data support, at most `max_tracks`.
+pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks: usize) -> Mixture {
+    let all: Vec<usize> = (0..observations.len()).collect();
+    let groups = starts(observations, &all);
+    let mut shares = Shares::none(observations.len(), groups.len());
+    for (track, group) in groups.iter().enumerate() {
+        for i in group {
+            shares.of_mut(*i)[track] = 1.0;
+        }
+    }
+    let mut best = Mixture::fit(frame, observations, shares, ROUNDS);
+    for _ in 0..BIRTH_ROUNDS {
+        best = fewer(frame, observations, best, max_tracks);
+        match more(frame, observations, &best) {
+            Some(next) => best = next,
+            None => return best,
+        }
+    }
+    fewer(frame, observations, best, max_tracks)
+}
+
+/// Sightings that may start a track: stitched chains among some of the observations.
+fn starts(observations: &[Observation], of: &[usize]) -> Vec<Vec<usize>> {
+    let chains = chains(observations, of);
+    stitch(&chains)
+        .into_iter()
+        .map(|group| group.into_iter().flat_map(|chain| chains[chain].members.clone()).collect())
+        .collect()
+}
+
+/// Merges and drops tracks while the criterion falls, and down to `max_tracks` in any case.
+fn fewer(frame: &Frame, observations: &[Observation], mut best: Mixture, max_tracks: usize) -> Mixture {
+    loop {
+        let count = best.components.len();
+        let next = regroupings(&best)
+            .into_iter()
+            .map(|groups| Mixture::fit(frame, observations, best.shares.regrouped(&groups), ROUNDS))
+            .min_by(|a, b| a.bic().total_cmp(&b.bic()));
+        match next {
+            Some(next)
+                if next.components.len() < count && (next.bic() < best.bic() || count > max_tracks) =>
+            {
+                best = next;
+            }
+            _ => return best,
+        }
+    }
+}
+
+/// Adds the track that lowers the criterion most, from chains among what is now clutter; `None`: none does.
+fn more(frame: &Frame, observations: &[Observation], best: &Mixture) -> Option<Mixture> {
+    let clutter: Vec<usize> =
+        (0..observations.len()).filter(|i| best.shares.of(*i).iter().sum::<f64>() < 0.5).collect();
+    starts(observations, &clutter)
+        .into_iter()
+        .map(|start| {
+            let mut shares = best.shares.with_one_more();
+            for i in start {
+                let row = shares.of_mut(i);
+                let new = row.len() - 1;
+                row.fill(0.0);
+                row[new] = 1.0;
+            }
+            Mixture::fit(frame, observations, shares, ROUNDS)
+        })
+        .filter(|next| next.bic() < best.bic())
+        .min_by(|a, b| a.bic().total_cmp(&b.bic()))
+}
+
+/// The merges and drops worth trying: for each new track the old ones it is made of.
+fn regroupings(mixture: &Mixture) -> Vec<Vec<Vec<usize>>> {
+    let tracks = &mixture.components;
+    let mut pairs: Vec<(f64, usize, usize)> = (0..tracks.len())
+        .flat_map(|a| (a + 1..tracks.len()).map(move |b| (a, b)))
+        .map(|(a, b)| (overlap(&tracks[a].activity, &tracks[b].activity), a, b))
+        .collect();
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let merges = pairs.into_iter().take(PAIRS).map(|(_, a, b)| {
+        let others = (0..tracks.len()).filter(|k| *k != a && *k != b).map(|k| vec![k]);
+        std::iter::once(vec![a, b]).chain(others).collect()
+    });
+    let mut small: Vec<usize> = (0..tracks.len()).filter(|k| tracks[*k].weight < MAY_DROP).collect();
+    if small.is_empty()
+        && let Some(smallest) =
+            (0..tracks.len()).min_by(|a, b| tracks[*a].weight.total_cmp(&tracks[*b].weight))
+    {
+        small.push(smallest);
+    }
+    let drops =
+        small.into_iter().map(|gone| (0..tracks.len()).filter(|k| *k != gone).map(|k| vec![k]).collect());
+    merges.chain(drops).collect()
+}
+
+/// Share of the season that two activities have in common, of the smaller of the two.
+fn overlap(a: &[f64; BINS], b: &[f64; BINS]) -> f64 {
+    let common: f64 = a.iter().zip(b).map(|(a, b)| a.min(*b)).sum();
+    common / a.iter().sum::<f64>().min(b.iter().sum()).max(1e-12)
+}
