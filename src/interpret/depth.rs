@@ -132,7 +132,7 @@ fn checked(draft: &Draft, metres: f64, told: &mut Vec<Finding>) -> Option<Depth>
     if metres.is_nan() || means_unknown(metres) || means_unknown(metres / METRES_PER_FOOT) {
         told.push(
             draft
-                .finding(Code::DepthSentinel, format!("the depth field holds `{metres}` m"))
+                .finding(Code::DepthSentinel, format!("the depth field holds `{metres:.1}` m"))
                 .done("read as not told"),
         );
         return None;
