@@ -44,7 +44,7 @@ fn log_of(count: u32, lake: &Lake, layout: Layout) -> Vec<Mark> {
 }
 
 fn main() {
-    let count = env::args().filter_map(|a| a.parse().ok()).next().unwrap_or(100_000);
+    let count = env::args().find_map(|a| a.parse().ok()).unwrap_or(100_000);
     let lake = Lake::unknown_at(Place { lon: -94.2, lat: 35.4 });
     let layouts: [(&str, Layout); 4] = [
         ("spread over 20 km and 5 seasons", |[x, y, t, d]| {
