@@ -4,11 +4,11 @@
 
 mod text;
 
-pub use text::{findings_text, printable, printable_lines, table};
+pub use text::{Telling, findings_text, printable, printable_lines, table};
 
 use crate::ingest::Counts;
 use crate::terms::export::{Export, FileId};
-use crate::terms::finding::{Finding, SetAside, Severity};
+use crate::terms::finding::{Finding, SetAside};
 use crate::terms::mark::Origin;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -214,12 +214,6 @@ impl Account {
             stage.seconds = (stage.seconds / 10.0).floor() * 10.0;
         }
         self
-    }
-
-    /// Whether any finding of the run is doubtful.
-    #[must_use]
-    pub fn is_doubtful(findings: &[Finding]) -> bool {
-        findings.iter().any(|f| f.code.severity() == Severity::Doubtful)
     }
 }
 

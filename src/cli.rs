@@ -33,6 +33,7 @@ pub struct Cli {
 }
 
 /// Options of every command.
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own on the command line")]
 #[derive(Args, Debug)]
 pub struct Options {
     /// Where to write: a folder, or for `merge` a file ending in .gpx, .geojson or .csv

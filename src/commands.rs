@@ -1,7 +1,7 @@
 //! One function a command: from arguments to calls of the library, and what is printed.
 
 use clap::CommandFactory;
-use shoalwright::account::{Account, findings_text, printable, table};
+use shoalwright::account::{Account, FileAccount, Telling, findings_text, printable, table};
 use shoalwright::cli::{Cli, Command, Inputs, Options};
 use shoalwright::pipeline::{Extent, LogFormat, Progress, Run, RunError, load, run as run_stages};
 use shoalwright::terms::finding::{Finding, Severity};
@@ -109,13 +109,12 @@ fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
     };
     let run = start(inputs, Extent::Log, options)?;
     run.require_something()?;
-    match &options.out {
-        Some(path) => run.write_log_file(path, format)?,
-        None => {
-            let mut stdout = BufWriter::new(io::stdout().lock());
-            run.write_log(&mut stdout, format)?;
-            stdout.flush()?;
-        }
+    if let Some(path) = &options.out {
+        run.write_log_file(path, format)?;
+    } else {
+        let mut stdout = BufWriter::new(io::stdout().lock());
+        run.write_log(&mut stdout, format)?;
+        stdout.flush()?;
     }
     finish(&run, options, options.out.as_deref())
 }
@@ -159,24 +158,23 @@ fn finish(run: &Run, options: &Options, written: Option<&Path>) -> Result<Ending
 }
 
 fn account_text(run: &Run, options: &Options) -> String {
-    let mut findings: Vec<&Finding> =
-        run.findings.iter().chain(run.set_aside.iter().map(|s| &s.finding)).collect();
-    if !options.verbose {
-        findings.sort_by_key(|f| std::cmp::Reverse(f.code.severity()));
-    }
-    let mut text = findings_text(&findings, &run.exports, options.verbose);
+    let findings: Vec<&Finding> = run.all_findings().collect();
+    let telling = if options.verbose { Telling::Full } else { Telling::Short };
+    let mut text = findings_text(&findings, &run.exports, telling);
     if !text.is_empty() {
         text.push('\n');
     }
     text.push_str(&table(&run.account));
     let counts = run.account.counts;
-    if counts.sightings > 0 {
-        text.push_str(&format!(
-            "{} sightings, {} holding areas, {} movement tracks\n",
-            counts.sightings, counts.areas, counts.movement_tracks
-        ));
+    if counts.sightings == 0 {
+        return text;
     }
-    text
+    let results = [
+        (counts.sightings, "sightings"),
+        (counts.areas, "holding areas"),
+        (counts.movement_tracks, "movement tracks"),
+    ];
+    text + &results.map(|(count, what)| format!("{count} {what}")).join(", ") + "\n"
 }
 
 fn print_json(account: &Account) -> Result<(), CommandError> {
@@ -187,7 +185,7 @@ fn print_json(account: &Account) -> Result<(), CommandError> {
 
 fn ending(run: &Run, options: &Options) -> Ending {
     let doubtful = || run.findings.iter().any(|f| f.code.severity() == Severity::Doubtful);
-    if run.account.files.iter().any(|f| f.gave_nothing()) || (options.strict && doubtful()) {
+    if run.account.files.iter().any(FileAccount::gave_nothing) || (options.strict && doubtful()) {
         Ending::Doubt
     } else {
         Ending::Done

@@ -7,6 +7,7 @@ use crate::output::{OutputError, write_file};
 use crate::settings::Settings;
 use crate::terms::export::{Export, FileId};
 use crate::terms::mark::{RawMark, RawTime};
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs::{self, File};
@@ -127,10 +128,11 @@ fn look(dir: &Path, names: &[PathBuf]) -> Folder {
     for path in names {
         let label = path.strip_prefix(dir).unwrap_or(path).to_string_lossy().replace('\\', "/");
         match ending(path).as_str() {
-            "geojson" | "json" if folder.shoreline.is_none() => {
-                if fs::read_to_string(path).is_ok_and(|text| read_shoreline(&text).is_ok()) {
-                    folder.shoreline = Some(label);
-                }
+            "geojson" | "json"
+                if folder.shoreline.is_none()
+                    && fs::read_to_string(path).is_ok_and(|text| read_shoreline(&text).is_ok()) =>
+            {
+                folder.shoreline = Some(label);
             }
             "csv" if header_is(path, &["date", "level"]) => folder.levels = Some(label),
             "csv" if header_is(path, &["id", "action", "value"]) => folder.edits = Some(label),
@@ -179,7 +181,7 @@ fn look_at(path: &Path, label: String) -> Result<Look, String> {
 
 fn year(mark: &RawMark) -> Option<i16> {
     match &mark.time {
-        RawTime::Instant(t) => t.local_date(&jiff::tz::TimeZone::UTC).map(|d| d.year()),
+        RawTime::Instant(t) => t.local_date(&jiff::tz::TimeZone::UTC).map(Date::year),
         RawTime::Civil(t) => Some(t.year()),
         RawTime::Date(d) => Some(d.year()),
         RawTime::Missing | RawTime::Unreadable(_) => None,

@@ -5,7 +5,6 @@ mod commands;
 use clap::Parser;
 use shoalwright::account::printable_lines;
 use shoalwright::cli::Cli;
-use shoalwright::pipeline::RunError;
 use std::error::Error;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -31,18 +30,17 @@ fn main() -> ExitCode {
 
 /// Prints an error with all its causes and the mend.
 fn tell(error: &commands::CommandError) {
-    let mut text = format!("error: {error}");
+    let mut lines = vec![format!("error: {error}")];
     let mut cause = error.source();
     while let Some(inner) = cause {
-        text.push_str(&format!("\n  because: {inner}"));
+        lines.push(format!("  because: {inner}"));
         cause = inner.source();
     }
-    if let commands::CommandError::Run(run) = error {
-        let hint = RunError::hint(run);
-        if !hint.is_empty() {
-            text.push_str(&format!("\nhint: {hint}"));
-        }
+    if let commands::CommandError::Run(run) = error
+        && !run.hint().is_empty()
+    {
+        lines.push(format!("hint: {}", run.hint()));
     }
     // Nobody is left to tell when standard error is closed.
-    drop(writeln!(io::stderr(), "{}", printable_lines(&text)));
+    drop(writeln!(io::stderr(), "{}", printable_lines(&lines.join("\n"))));
 }

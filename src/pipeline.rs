@@ -206,10 +206,10 @@ fn spread(
     raw.reserve_exact(reads.iter().map(|r| r.marks.kept.len()).sum());
     for mut read in reads {
         for finding in &read.marks.findings {
-            if let Some(origin) = finding.origin.filter(|o| o.record > 0) {
-                if finding.code.severity() == Severity::Repaired {
-                    repairs.entry(origin).or_default().push(finding.code);
-                }
+            if let Some(origin) = finding.origin.filter(|o| o.record > 0)
+                && finding.code.severity() == Severity::Repaired
+            {
+                repairs.entry(origin).or_default().push(finding.code);
             }
         }
         raw.append(&mut read.marks.kept);

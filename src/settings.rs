@@ -7,9 +7,13 @@ mod keys;
 
 pub use inputs::InputSettings;
 
+use crate::interpret;
+use crate::layers;
+use crate::merge;
+use crate::movement;
+use crate::schools;
 use crate::terms::season::SeasonStart;
-use crate::terms::units::Units;
-use crate::{interpret, layers, merge, movement, schools};
+use crate::terms::units::{Units, level_m};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 use serde::de::IgnoredAny;
@@ -131,39 +135,27 @@ impl Settings {
     /// Values of `[lake]` that need more than a type: told here, where the line is still known.
     fn check_values(&self, path: &Path, text: &str) -> Result<(), SettingsError> {
         let at = |key: &str| keys::place_of(path, text, &["lake", key]);
-        if let Some(name) = &self.lake.timezone {
-            if TimeZone::get(name).is_err() {
-                let known: Vec<String> = jiff::tz::db().available().map(|n| n.to_string()).collect();
-                let nearest = keys::nearest(name, known.iter().map(String::as_str));
-                let hint = nearest.map_or_else(String::new, |n| format!("; the nearest is `{n}`"));
-                return Err(SettingsError::new(
-                    at("timezone"),
-                    format!(
-                        "there is no time zone `{name}`{hint}. Write an IANA name like `America/Chicago`"
-                    ),
-                ));
-            }
-        }
-        if let Some(start) = &self.lake.season_start {
-            if SeasonStart::from_month_day(start).is_none() {
-                return Err(SettingsError::new(
-                    at("season_start"),
-                    format!("`{start}` is no month and day; write it like `09-01`"),
-                ));
-            }
-        }
-        if let Some(level) = &self.lake.full_pool {
-            if crate::terms::units::level_m(level, self.lake.units).is_none() {
-                return Err(SettingsError::new(
-                    at("full_pool"),
-                    format!("`{level}` is no level; write it like `640 ft` or `195 m`"),
-                ));
-            }
-        }
-        if !(4..=64).contains(&self.output.name_length) {
+        if let Some(name) = self.lake.timezone.as_deref().filter(|name| TimeZone::get(name).is_err()) {
+            let known: Vec<String> = jiff::tz::db().available().map(|n| n.to_string()).collect();
+            let nearest = keys::nearest(name, known.iter().map(String::as_str));
+            let hint = nearest.map_or_else(String::new, |n| format!("; the nearest is `{n}`"));
             return Err(SettingsError::new(
-                keys::place_of(path, text, &["output", "name_length"]),
-                format!("`{}` is no usable name length; choose 4 to 64", self.output.name_length),
+                at("timezone"),
+                format!("there is no time zone `{name}`{hint}. Write an IANA name like `America/Chicago`"),
+            ));
+        }
+        let is_no_day = |start: &&str| SeasonStart::from_month_day(start).is_none();
+        if let Some(start) = self.lake.season_start.as_deref().filter(is_no_day) {
+            return Err(SettingsError::new(
+                at("season_start"),
+                format!("`{start}` is no month and day; write it like `09-01`"),
+            ));
+        }
+        let is_no_level = |level: &&str| level_m(level, self.lake.units).is_none();
+        if let Some(level) = self.lake.full_pool.as_deref().filter(is_no_level) {
+            return Err(SettingsError::new(
+                at("full_pool"),
+                format!("`{level}` is no level; write it like `640 ft` or `195 m`"),
             ));
         }
         Ok(())
@@ -223,13 +215,13 @@ mod tests {
 
     #[test]
     fn every_commented_example_in_the_defaults_is_accepted() {
-        let text: String = DEFAULT_TOML
+        let lines: Vec<&str> = DEFAULT_TOML
             .lines()
             .map(|line| {
-                let bare = line.strip_prefix("# ").filter(|l| l.starts_with("[[") || l.contains(" = "));
-                format!("{}\n", bare.unwrap_or(line))
+                line.strip_prefix("# ").filter(|l| l.starts_with("[[") || l.contains(" = ")).unwrap_or(line)
             })
             .collect();
+        let text = lines.join("\n");
         assert!(text.contains("\n[[input]]") && text.contains("\nfull_pool"), "{text}");
         check(&text, &[], "ok");
     }

@@ -42,7 +42,7 @@ pub(super) fn read_pair(text: &str) -> Option<[Coordinate; 2]> {
 
 /// A signed decimal number with at most 19 digits: exact where mantissa and power of ten are (both exact in a double
 /// up to 2^53 and 10^22), and through the standard library otherwise.
-fn plain_decimal(text: &[u8]) -> Option<f64> {
+pub(super) fn plain_decimal(text: &[u8]) -> Option<f64> {
     let (negative, digits) = match text.first()? {
         b'-' => (true, &text[1..]),
         b'+' => (false, &text[1..]),

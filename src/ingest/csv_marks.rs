@@ -107,7 +107,7 @@ impl<'e> CsvMarks<'e> {
         }
         let (lon, lat) = match read_position(position, &row.cells) {
             Ok(found) => found,
-            Err(finding) => return self.set_aside(finding, origin, name),
+            Err(finding) => return self.set_aside(*finding, origin, name),
         };
         let mut findings: Vec<Finding> = repair_findings(row.repairs).collect();
         if !(lon.plain && lat.plain) {
@@ -243,20 +243,22 @@ fn rejoin(cells: &mut Vec<String>, layout: &Layout, position: Position) -> bool 
 }
 
 /// Longitude and latitude of a row that has the cells for it.
-fn read_position(position: Position, cells: &[String]) -> Result<(Coordinate, Coordinate), Finding> {
+fn read_position(position: Position, cells: &[String]) -> Result<(Coordinate, Coordinate), Box<Finding>> {
     let empty = match position {
         Position::Apart { lat, lon } => cells[lat].is_empty() || cells[lon].is_empty(),
         Position::Together(both) => cells[both].is_empty(),
     };
     if empty {
-        return Err(Finding::new(Code::PositionMissing, "latitude or longitude is empty").fix(FIX));
+        let finding = Finding::new(Code::PositionMissing, "latitude or longitude is empty");
+        return Err(Box::new(finding.fix(FIX)));
     }
     let read = match position {
         Position::Apart { lat, lon } => read_coordinate(&cells[lon]).zip(read_coordinate(&cells[lat])),
         Position::Together(both) => read_pair(&cells[both]).map(|[lat, lon]| (lon, lat)),
     };
     read.ok_or_else(|| {
-        Finding::new(Code::PositionUnreadable, format!("position is {}", shown(position, cells))).fix(FIX)
+        let seen = format!("position is {}", shown(position, cells));
+        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(FIX))
     })
 }
 

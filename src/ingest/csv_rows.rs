@@ -86,7 +86,7 @@ impl<R: Read> CsvRows<R> {
             let bytes = bytes.trim_ascii_end();
             let mut repairs = TextRepairs::default();
             let cells = if whole { cells(bytes, self.delimiter, &mut repairs) } else { Vec::new() };
-            if whole && cells.iter().all(|cell| cell.is_empty()) {
+            if whole && cells.iter().all(String::is_empty) {
                 continue;
             }
             return Some(CsvRow { cells, repairs, whole, line, start, bytes: bytes.len() as u32 });

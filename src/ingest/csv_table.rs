@@ -27,7 +27,7 @@ enum Header {
     /// Records that an earlier run set aside; the column that holds them.
     SetAside(usize),
     /// Marks, and where the header stands.
-    Marks(Layout, Origin),
+    Marks(Box<Layout>, Origin),
 }
 
 /// Reads a CSV file's text.
@@ -84,7 +84,9 @@ pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Or
     match header {
         Header::Marks(..) => {
             let header = texts.remove(0);
-            texts.iter_mut().for_each(|text| text.insert_str(0, &format!("{header}\n")));
+            for text in &mut texts {
+                text.insert_str(0, &format!("{header}\n"));
+            }
         }
         Header::SetAside(column) => {
             for text in &mut texts {
@@ -112,7 +114,7 @@ fn header(rows: &mut CsvRows<impl Read>, columns: &Columns) -> Header {
         if layout.position.is_some() {
             let origin =
                 Origin { record: 0, line: row.line, bytes: row.bytes, start: row.start, file: FileId(0) };
-            return Header::Marks(layout, origin);
+            return Header::Marks(Box::new(layout), origin);
         }
         first.get_or_insert(row.cells);
     }

@@ -42,6 +42,14 @@ impl<R: Read> Text<R> {
     /// error of the source ends the text and is kept for [`Text::failed`].
     pub(super) fn append(&mut self, text: &mut Vec<u8>, wanted: usize) -> bool {
         let goal = text.len() + wanted;
+        if self.ended && !self.head.is_empty() {
+            // The source failed within its first bytes.
+            let head = std::mem::take(&mut self.head);
+            match &mut self.decoder {
+                Some(decoder) => decode_block(decoder, &head, true, text),
+                None => text.extend_from_slice(&head),
+            }
+        }
         while !self.ended && text.len() < goal {
             if let Some(decoder) = &mut self.decoder {
                 let mut block = std::mem::take(&mut self.head);
@@ -89,6 +97,8 @@ fn without_mark(head: &[u8]) -> &'static Encoding {
         _ => {}
     }
     declared(head)
+        // ASCII is UTF-8 too, and who says ASCII may well write UTF-8; `for_label` would give windows-1252.
+        .filter(|label| !label.to_ascii_lowercase().ends_with(b"ascii"))
         .and_then(Encoding::for_label)
         // A declaration that can be read as ASCII is no UTF-16, whatever it says.
         .filter(|encoding| encoding.is_ascii_compatible())
@@ -132,6 +142,7 @@ mod tests {
         let latin = b"<?xml version='1.0' encoding='ISO-8859-1'?>\xfc";
         check(latin, "<?xml version='1.0' encoding='ISO-8859-1'?>ü", Some("windows-1252"));
         check(b"<?xml encoding='UTF-16'?>", "<?xml encoding='UTF-16'?>", None);
+        check("<?xml encoding='US-ASCII'?>ü".as_bytes(), "<?xml encoding='US-ASCII'?>ü", None);
         check(b"", "", None);
     }
 

@@ -1,15 +1,14 @@
 //! Reads a GPX file: windows side by side, what they hold joined in order.
 
+use super::FileRead;
 use super::decode::Text;
 use super::gpx_dialect::{Head, look};
-use super::gpx_window::{Damage, Event, WindowRead, read_window};
+use super::gpx_join::Join;
+use super::gpx_window::{WindowRead, read_window};
 use super::windows::{WindowSize, Windows};
 use super::xml_tokens::MOST_BYTES;
-use super::{Counts, FileRead};
 use crate::terms::export::FileId;
-use crate::terms::finding::{Code, Finding, Outcome};
-use crate::terms::mark::{Origin, RawMark};
-use crate::terms::track_log::{TrackLog, TrackPoint};
+use crate::terms::finding::{Code, Finding};
 use rayon::prelude::*;
 use std::io::{self, Read};
 
@@ -43,7 +42,9 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
                     .done("nothing was read from it")
                     .fix("export it as GPX, or unpack it first"),
             );
-            unreadable(text.failed()).into_iter().for_each(|finding| join.tell(finding));
+            if let Some(finding) = unreadable(text.failed()) {
+                join.tell(finding);
+            }
             return join.finish();
         }
     };
@@ -53,7 +54,7 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
     }
     let mut windows = Windows::new(text, &dialect, size, buffer, more);
     while let Some(batch) = windows.next_batch() {
-        join.line += batch.lines_passed;
+        join.pass_lines(batch.lines_passed);
         let mut offset = batch.offset;
         let placed: Vec<(u64, &[u8])> = batch
             .windows
@@ -71,14 +72,16 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
         }
     }
     let ended_adrift = windows.ended_adrift();
-    if (join.open_documents > 0 || join.ends_inside) && !ended_adrift {
+    if join.ends_early() && !ended_adrift {
         join.tell(
             Finding::new(Code::XmlTruncated, "the file ends before its last element does")
                 .done("all complete records before it were read")
                 .fix("export it again"),
         );
     }
-    unreadable(windows.failed()).into_iter().for_each(|finding| join.tell(finding));
+    if let Some(finding) = unreadable(windows.failed()) {
+        join.tell(finding);
+    }
     join.finish()
 }
 
@@ -93,177 +96,73 @@ pub(super) fn empty_file() -> Finding {
     Finding::new(Code::FileEmpty, "the file holds nothing").fix("export it again")
 }
 
-/// Joins what windows hold, in their order.
-struct Join {
-    file: FileId,
-    counts: Counts,
-    marks: Outcome<RawMark>,
-    track_logs: Vec<TrackLog>,
-    damage: Damage,
-    documents: u64,
-    open_documents: u64,
-    /// Line feeds before the next window.
-    line: u32,
-    in_track: bool,
-    in_segment: bool,
-    ends_inside: bool,
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-impl Join {
-    fn new(file: FileId) -> Self {
-        Self {
-            file,
-            counts: Counts::default(),
-            marks: Outcome::default(),
-            track_logs: Vec::new(),
-            damage: Damage::default(),
-            documents: 0,
-            open_documents: 0,
-            line: 0,
-            in_track: false,
-            in_segment: false,
-            ends_inside: false,
+    const SMALL: &str = "<?xml version=\"1.0\"?><!DOCTYPE gpx [<!ENTITY a \"<wpt lat='1' lon='1'/>\">]>\n<gpx>\
+        <!-- <wpt lat=\"9\" lon=\"9\"/>\n -->\n<wpt lat=\"1\" lon=\"2\">\n<name>A & <![CDATA[<trk>]]></name></wpt>\
+        <wpt lat=\"3\n\" lon='4'><name>broken\n<wpt lat='5' lon='x'/></wpt><trk><name>t</name>\n<trkseg><trkpt lat='1' \
+        lon='1'><time>2024-05-01T12:00:00Z</time></trkpt><trkpt/>\n<trkpt lat='2' lon='2'/></trkseg><trkseg><trkpt lat='3' \
+        lon='3'></trk>\n<rte><rtept lat='1' lon='1'/></rte></gpx>\n<gpx><!-- open <wpt lat='7' lon='8'/><g:wpt/>\n<wpt lat";
+
+    /// The text read in windows of all sizes gives the same.
+    #[track_caller]
+    fn check(text: &[u8]) -> FileRead {
+        let whole = read_gpx(FileId(0), text, WindowSize { window: 1 << 30, at_once: 1 });
+        for (window, at_once) in [(1, 1), (7, 3), (64, 2), (1000, 4), (1 << 18, 8)] {
+            let parts = read_gpx(FileId(0), text, WindowSize { window, at_once });
+            assert_eq!(parts, whole, "windows of {window} bytes, {at_once} at once");
+        }
+        whole
+    }
+
+    #[test]
+    fn window_size_changes_nothing() {
+        let read = check(SMALL.as_bytes());
+        assert_eq!((read.counts.marks, read.counts.track_points), (5, 4));
+        for cut in (0..SMALL.len()).step_by(3) {
+            check(&SMALL.as_bytes()[..cut]);
         }
     }
 
-    /// A finding about the file as a whole.
-    fn tell(&mut self, finding: Finding) {
-        self.marks.findings.push(finding.at(Origin::whole_file(self.file), ""));
+    #[test]
+    fn window_size_changes_nothing_for_other_programs_files() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/gpx");
+        let mut files = 0;
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            // One-byte windows make the longest files slow.
+            if path.extension().is_some_and(|e| e == "gpx") && path.metadata().unwrap().len() < 100_000 {
+                check(&std::fs::read(path).unwrap());
+                files += 1;
+            }
+        }
+        assert!(files > 25);
     }
 
-    fn window(&mut self, mut window: WindowRead) {
-        let (record, line) = (self.counts.marks as u32, self.line);
-        let shift = |origin: &mut Origin| {
-            origin.record += record;
-            origin.line += line;
-        };
-        window.marks.kept.iter_mut().for_each(|mark| shift(&mut mark.origin));
-        for aside in &mut window.marks.set_aside {
-            shift(&mut aside.origin);
-            aside.finding.origin = Some(aside.origin);
+    #[test]
+    fn window_size_changes_nothing_for_stretches_that_are_passed_over() {
+        let long = "y".repeat(MOST_BYTES + 1000);
+        let sizes = [(1 << 16, 2), (1 << 18, 8), (1 << 22, 1)];
+        for inside in [
+            format!("<wpt lat='1' lon='2'><name>{long}</name></wpt>"),
+            format!("<wpt lat='1' lon='2'><name>{long}{long}{long}</name></wpt>"),
+            format!("<wpt lat='1' lon='2'/><!-- <wpt/> {long} --><wpt lat='1' lon='2'/>"),
+            format!("<wpt lat='1' lon='2'/>{}", "<a>b</a>".repeat(3 * MOST_BYTES / 8)),
+        ] {
+            let text = format!("<gpx>{inside}\n<wpt lat='3' lon='4'/></gpx>");
+            let [a, b, c] = sizes.map(|(window, at_once)| {
+                read_gpx(FileId(0), text.as_bytes(), WindowSize { window, at_once })
+            });
+            // No assert_eq: it would print megabytes.
+            let told = |read: &FileRead| {
+                read.marks.findings.iter().map(|finding| finding.seen.to_string()).collect::<Vec<_>>()
+            };
+            assert_eq!((told(&a), a.counts), (told(&b), b.counts));
+            assert_eq!((told(&b), b.counts), (told(&c), c.counts));
+            assert!(a == b && b == c, "{}", &inside[..80]);
+            assert_eq!(a.marks.kept.last().map(|mark| mark.lat_deg), Some(3.0));
         }
-        window.marks.findings.iter_mut().filter_map(|f| f.origin.as_mut()).for_each(shift);
-        self.marks.kept.append(&mut window.marks.kept);
-        self.marks.set_aside.append(&mut window.marks.set_aside);
-        self.marks.findings.append(&mut window.marks.findings);
-        self.counts.marks += u64::from(window.marks_seen);
-        self.counts.track_points += u64::from(window.damage.points_seen);
-        let mut points = window.points.as_slice();
-        for event in window.events {
-            self.event(event, &mut points);
-        }
-        self.damage.add(window.damage, line);
-        self.line += window.lines;
-        self.ends_inside = window.ends_inside;
-    }
-
-    fn event(&mut self, event: Event, points: &mut &[TrackPoint]) {
-        match event {
-            Event::Document => {
-                self.documents += 1;
-                self.open_documents += 1;
-                self.in_track = false;
-            }
-            Event::DocumentEnd => {
-                self.open_documents = self.open_documents.saturating_sub(1);
-                self.in_track = false;
-            }
-            Event::Route => {
-                self.counts.routes += 1;
-                self.in_track = false;
-            }
-            Event::RoutePoint => self.counts.route_points += 1,
-            Event::Track(mut origin) => {
-                self.counts.tracks += 1;
-                origin.record = self.counts.tracks as u32;
-                origin.line += self.line;
-                self.start_track(origin);
-            }
-            Event::TrackEnd => self.in_track = false,
-            Event::Segment => {
-                self.counts.track_segments += 1;
-                self.in_segment = false;
-            }
-            Event::SegmentEnd => self.in_segment = false,
-            Event::Points(count) => {
-                let (these, rest) = points.split_at(count as usize);
-                *points = rest;
-                self.points(these);
-            }
-            Event::Name(name) => {
-                if let Some(track) = self.track_logs.last_mut().filter(|_| self.in_track && !self.in_segment)
-                    && track.name.is_empty()
-                {
-                    track.name = name;
-                }
-            }
-        }
-    }
-
-    fn start_track(&mut self, origin: Origin) {
-        self.track_logs.push(TrackLog { origin, name: "".into(), segments: Vec::new() });
-        self.in_track = true;
-        self.in_segment = false;
-    }
-
-    /// Points go to the open segment; points without one start it, and without a track a track.
-    fn points(&mut self, points: &[TrackPoint]) {
-        if !self.in_track {
-            self.start_track(Origin::whole_file(self.file));
-        }
-        let Some(track) = self.track_logs.last_mut() else { return };
-        if !self.in_segment {
-            track.segments.push(Vec::new());
-            self.in_segment = true;
-        }
-        if let Some(segment) = track.segments.last_mut() {
-            segment.extend_from_slice(points);
-        }
-    }
-
-    fn finish(mut self) -> FileRead {
-        let damage = self.damage;
-        if damage.stretches > 0 {
-            let seen = format!(
-                "{} stretch(es) of the file are no XML, the first on line {}",
-                damage.stretches, damage.first_stretch_line
-            );
-            self.tell(
-                Finding::new(Code::XmlDamaged, seen).done("passed over; reading went on at the next record"),
-            );
-        }
-        if damage.points_dropped > 0 {
-            let seen = format!(
-                "{} track point(s) have no readable position, the first on line {}",
-                damage.points_dropped, damage.first_point_line
-            );
-            self.tell(Finding::new(Code::XmlDamaged, seen).done("left out of the track log"));
-        }
-        if damage.points_undated > 0 {
-            let seen =
-                format!("{} track point(s) have a time that is no moment in UTC", damage.points_undated);
-            self.tell(Finding::new(Code::TimeUnreadable, seen).done("kept without a time"));
-        }
-        if self.documents > 1 {
-            let seen = format!("{} GPX documents stand in the file", self.documents);
-            self.tell(Finding::new(Code::XmlSecondDocument, seen).done("all were read"));
-        }
-        self.track_logs.retain(|track| !track.segments.is_empty());
-        FileRead { file: self.file, counts: self.counts, marks: self.marks, track_logs: self.track_logs }
-    }
-}
-
-impl Damage {
-    fn add(&mut self, window: Self, line: u32) {
-        if self.stretches == 0 {
-            self.first_stretch_line = line + window.first_stretch_line;
-        }
-        if self.points_dropped == 0 {
-            self.first_point_line = line + window.first_point_line;
-        }
-        self.stretches += window.stretches;
-        self.points_dropped += window.points_dropped;
-        self.points_undated += window.points_undated;
-        self.points_seen += window.points_seen;
     }
 }

@@ -1,6 +1,6 @@
 //! What a file's first bytes say: whether it is GPX, and which prefixes its own elements carry.
 
-use super::xml_tokens::{TagName, Token, Tokens, attributes};
+use super::xml_tokens::{StartTag, TagName, Token, Tokens, attributes};
 use memchr::memmem;
 
 /// Elements that give a GPX file its shape. Reading can take up again at each of them.
@@ -58,6 +58,27 @@ impl Dialect {
         }
         Self { prefixes }
     }
+
+    /// Takes over the prefix of the first mark, route or track outside extensions, so that a prefix which nobody
+    /// declared costs nothing.
+    fn adopt_prefix(&mut self, tokens: &mut Tokens<'_>) {
+        let mut in_extensions = false;
+        while let Some(token) = tokens.next() {
+            match token {
+                Token::Start(tag) if tag.name.local() == b"extensions" => in_extensions = !tag.empty,
+                Token::End(name) if name.local() == b"extensions" => in_extensions = false,
+                Token::Start(tag)
+                    if !in_extensions && [&b"wpt"[..], b"rte", b"trk"].contains(&tag.name.local()) =>
+                {
+                    if !self.owns(tag.name) {
+                        self.prefixes.push(tag.name.prefix().to_vec());
+                    }
+                    return;
+                }
+                _ => {}
+            }
+        }
+    }
 }
 
 /// What a file is.
@@ -82,12 +103,13 @@ pub(super) fn look(head: &[u8]) -> Head {
     let mut tokens = Tokens::new(head);
     let mut first_other = None;
     while let Some(token) = tokens.next() {
-        let Token::Start { name, attributes, .. } = token else { continue };
+        let Token::Start(StartTag { name, attributes, .. }) = token else { continue };
         let local = name.local();
-        let own = Dialect::of_first(name, attributes);
-        if let Some(shape) = own.shape(name) {
+        let mut dialect = Dialect::of_first(name, attributes);
+        if let Some(shape) = dialect.shape(name) {
             let damaged = first_other.is_some() && shape != Shape::Gpx;
-            return Head::Gpx { dialect: own, damaged };
+            dialect.adopt_prefix(&mut tokens);
+            return Head::Gpx { dialect, damaged };
         }
         if first_other.is_none() {
             first_other = Some(String::from_utf8_lossy(&local[..local.len().min(40)]).into_owned());

@@ -3,7 +3,7 @@
 use super::gpx_dialect::Dialect;
 use super::quantity_text::{BareUnits, Quantity, Unit, put, quantity_named};
 use super::xml_text::{TextRepairs, clean, clean_literal};
-use super::xml_tokens::{MOST_BYTES, TagName, Token, Tokens, attributes};
+use super::xml_tokens::{MOST_BYTES, StartTag, TagName, Token, Tokens, attributes};
 use crate::terms::mark::{Fields, Kind};
 use std::borrow::Cow;
 
@@ -76,11 +76,11 @@ pub(super) fn read_record<'a>(
     tokens: &mut Tokens<'a>,
     dialect: &Dialect,
     wanted: Wanted,
-    (name, attributes_, empty): (TagName<'a>, &'a [u8], bool),
+    tag: StartTag<'a>,
     open: &mut Vec<&'a [u8]>,
 ) -> Record<'a> {
-    let mut record = Record::new(attributes_);
-    if empty {
+    let mut record = Record::new(tag);
+    if tag.empty {
         return record;
     }
     let start = tokens.at();
@@ -96,24 +96,32 @@ pub(super) fn read_record<'a>(
         }
         let Some(token) = tokens.next() else { break End::BrokenOff };
         match token {
-            Token::Start { name: child, attributes: child_attributes, empty } => {
+            Token::Start(StartTag { name: child, attributes, empty, closed }) => {
                 if dialect.shape(child).is_some() {
                     tokens.go_to(before);
                     break End::BrokenOff;
                 }
-                if empty {
+                if !closed {
+                    record.end = End::NotWellFormed;
+                }
+                if empty || !closed {
                     continue;
                 }
-                if gathering.is_none()
-                    && let Some(slot) = slot_of(child, open.len(), dialect, wanted)
-                {
-                    let unit = unit_attribute(slot, child_attributes);
+                if gathering.is_none() {
+                    let slot = slot_of(child, open.len(), dialect, wanted);
                     if let Some(raw) = tokens.leaf_text(child) {
-                        let text = clean(raw.trim_ascii(), &mut record.repairs);
-                        record.fill(slot, unit, text);
+                        if let Some(slot) = slot {
+                            let text = clean(raw.trim_ascii(), &mut record.repairs);
+                            record.fill(slot, unit_attribute(slot, attributes), text);
+                        }
                         continue;
                     }
-                    gathering = Some(Gathering { slot, level: open.len(), unit, text: String::new() });
+                    gathering = slot.map(|slot| Gathering {
+                        slot,
+                        level: open.len(),
+                        unit: unit_attribute(slot, attributes),
+                        text: String::new(),
+                    });
                 }
                 if open.len() == MOST_NESTED {
                     record.end = End::NotWellFormed;
@@ -127,7 +135,7 @@ pub(super) fn read_record<'a>(
                     if let Some(done) = gathering.take_if(|g| g.level == open.len()) {
                         record.fill(done.slot, done.unit, Cow::Owned(done.text.trim().to_owned()));
                     }
-                } else if closed.whole == name.whole {
+                } else if closed.whole == tag.name.whole {
                     break if open.is_empty() { record.end } else { End::NotWellFormed };
                 } else if dialect.shape(closed).is_some() {
                     tokens.go_to(before);
@@ -150,6 +158,10 @@ pub(super) fn read_record<'a>(
             Token::Broken => record.end = End::NotWellFormed,
         }
     };
+    if record.end == End::TooLong {
+        // How much of it was read depends on where it was cut off.
+        record = Record { end: End::TooLong, ..Record::new(StartTag { attributes: b"", ..tag }) };
+    }
     record
 }
 
@@ -191,7 +203,7 @@ fn unit_attribute(slot: Slot, attributes_: &[u8]) -> Option<Unit> {
 }
 
 impl<'a> Record<'a> {
-    fn new(attributes_: &'a [u8]) -> Self {
+    fn new(tag: StartTag<'a>) -> Self {
         let mut record = Self {
             lat: None,
             lon: None,
@@ -200,9 +212,9 @@ impl<'a> Record<'a> {
             fields: Fields::default(),
             unreadable_number: None,
             repairs: TextRepairs::default(),
-            end: End::Complete,
+            end: if tag.closed { End::Complete } else { End::NotWellFormed },
         };
-        for (key, value) in attributes(attributes_) {
+        for (key, value) in attributes(tag.attributes) {
             match key.whole {
                 b"lat" => record.lat = Some(value),
                 b"lon" => record.lon = Some(value),

@@ -4,14 +4,17 @@ use super::coordinate::{Coordinate, read_coordinate};
 use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
 use super::time_text::read_time;
-use super::xml_text::{TextRepairs, clean};
-use super::xml_tokens::{MOST_BYTES, TagName, Token, Tokens};
+use super::xml_text::{TextRepair, TextRepairs, clean};
+use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::mark::{Origin, RawMark, RawTime, Words};
 use crate::terms::place::Place;
 use crate::terms::track_log::TrackPoint;
 use std::borrow::Cow;
+
+/// Bytes of a mark, about, to take room for a window's marks at once. (Measured on exports: 150-500.)
+const USUAL_MARK_BYTES: usize = 300;
 
 /// What a window holds. Record numbers and lines count from 1 in the window.
 #[derive(Debug, Default)]
@@ -68,6 +71,10 @@ pub(super) struct Damage {
 
 /// Reads a window that starts at `offset` of the file's text.
 pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dialect) -> WindowRead {
+    let mut out = WindowRead::default();
+    if memchr::memmem::find(&text[..text.len().min(USUAL_MARK_BYTES)], b"wpt").is_some() {
+        out.marks.kept.reserve(text.len() / USUAL_MARK_BYTES);
+    }
     let mut reading = Reading {
         tokens: Tokens::new(text),
         text,
@@ -77,7 +84,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
         open: Vec::new(),
         counted_to: 0,
         line: 1,
-        out: WindowRead::default(),
+        out,
     };
     reading.run();
     reading.line_at(text.len());
@@ -104,28 +111,31 @@ impl<'a> Reading<'a> {
         loop {
             self.tokens.pass_text();
             let start = self.tokens.at();
-            let Some(token) = self.tokens.next() else { return };
-            let shape = match token {
-                Token::Start { name, .. } => self.dialect.shape(name),
-                _ => None,
-            };
+            let token = self.tokens.next();
+            let shape = token.and_then(|token| self.shape_of(token));
+            let too_far = start - piece > MOST_BYTES;
+            // `windows` cuts such a stretch off; doing the same here keeps window size out of the result.
+            if too_far && !std::mem::replace(&mut passing, true) {
+                self.damaged(piece);
+            }
+            let Some(token) = token else { return };
             if shape.is_some() {
                 piece = start;
                 passing = false;
-            } else if start - piece > MOST_BYTES {
-                // `windows` cuts such a stretch off; doing the same here keeps window size out of the result.
-                if !std::mem::replace(&mut passing, true) {
-                    self.damaged(start);
-                }
+            } else if too_far {
                 continue;
             }
             match (token, shape) {
-                (Token::Start { name, attributes, empty }, Some(shape)) => {
-                    self.shaped(shape, start, (name, attributes, empty));
-                }
-                (Token::Start { name, empty: false, .. }, None) => {
-                    let raw = self.tokens.leaf_text(name);
-                    if let Some(raw) = raw.filter(|_| name.local() == b"name" && self.dialect.owns(name)) {
+                // A record that is too long has told of its stretch itself.
+                (Token::Start(tag), Some(shape)) => passing = self.shaped(shape, start, tag) == End::TooLong,
+                (Token::Start(tag), None) => {
+                    if !tag.closed {
+                        self.damaged(start);
+                    } else if !tag.empty
+                        && let Some(raw) = self.tokens.leaf_text(tag.name)
+                        && tag.name.local() == b"name"
+                        && self.dialect.owns(tag.name)
+                    {
                         let text = clean(raw.trim_ascii(), &mut TextRepairs::default());
                         self.out.events.push(Event::Name(text.into()));
                     }
@@ -144,25 +154,38 @@ impl<'a> Reading<'a> {
         }
     }
 
-    fn shaped(&mut self, shape: Shape, start: usize, tag: (TagName<'a>, &'a [u8], bool)) {
-        let empty = tag.2;
+    fn shape_of(&self, token: Token<'_>) -> Option<Shape> {
+        match token {
+            Token::Start(tag) => self.dialect.shape(tag.name),
+            _ => None,
+        }
+    }
+
+    fn shaped(&mut self, shape: Shape, start: usize, tag: StartTag<'a>) -> End {
         match shape {
             Shape::Waypoint => {
                 let record = self.record(Wanted::Words, tag);
-                let origin = self.origin(start);
-                self.mark(record, origin);
+                let mut origin = self.origin(start);
+                let end = record.end;
+                if end == End::TooLong {
+                    // Where it was given up depends on the window.
+                    origin.bytes = MOST_BYTES as u32;
+                }
+                self.mark(&record, origin);
+                return end;
             }
             Shape::TrackPoint => {
                 let record = self.record(Wanted::Fields, tag);
                 self.track_point(&record, start);
+                return record.end;
             }
             Shape::RoutePoint => {
                 self.out.events.push(Event::RoutePoint);
-                self.record(Wanted::Fields, tag);
+                return self.record(Wanted::Fields, tag).end;
             }
             Shape::Gpx => {
                 self.out.events.push(Event::Document);
-                if empty {
+                if tag.empty {
                     self.out.events.push(Event::DocumentEnd);
                 }
             }
@@ -179,21 +202,23 @@ impl<'a> Reading<'a> {
             }
             Shape::TrackSegment => self.out.events.push(Event::Segment),
         }
+        End::Complete
     }
 
-    fn record(&mut self, wanted: Wanted, tag: (TagName<'a>, &'a [u8], bool)) -> Record<'a> {
+    fn record(&mut self, wanted: Wanted, tag: StartTag<'a>) -> Record<'a> {
         let record = read_record(&mut self.tokens, self.dialect, wanted, tag, &mut self.open);
         self.out.ends_inside = record.end == End::BrokenOff && self.tokens.at() == self.text.len();
         record
     }
 
-    fn mark(&mut self, record: Record<'a>, origin: Origin) {
+    fn mark(&mut self, record: &Record<'a>, origin: Origin) {
         let [name, sym, type_, cmt, desc] = &record.words;
         let repairs = record.repairs;
-        let (lon, lat) = match position(&record) {
+        let (lon, lat) = match position(record) {
             Ok(position) => position,
             Err(finding) => {
-                self.out.marks.set_aside.push(SetAside { origin, finding: finding.at(origin, name) });
+                let finding = finding.at(origin, name);
+                self.out.marks.set_aside.push(SetAside { origin, finding });
                 return;
             }
         };
@@ -269,8 +294,9 @@ impl<'a> Reading<'a> {
         }
     }
 
-    /// Line on which a byte stands; asked for in rising order.
+    /// Line on which a byte stands, or the last one asked for where that stands further on.
     fn line_at(&mut self, at: usize) -> u32 {
+        let at = at.max(self.counted_to);
         self.line += memchr::memchr_iter(b'\n', &self.text[self.counted_to..at]).count() as u32;
         self.counted_to = at;
         self.line
@@ -287,9 +313,9 @@ impl<'a> Reading<'a> {
 }
 
 /// Longitude and latitude of a record, or why it has none.
-fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Finding> {
+fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Box<Finding>> {
     let fix = "mend the record in the set-aside file and read that file beside the others";
-    let damaged = |seen: &'static str| Err(Finding::new(Code::RecordDamaged, seen).fix(fix));
+    let damaged = |seen: &'static str| Err(Box::new(Finding::new(Code::RecordDamaged, seen).fix(fix)));
     match record.end {
         End::Complete => {}
         End::BrokenOff => return damaged("the record has no end tag"),
@@ -302,16 +328,13 @@ fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Finding> {
             (None, _) => "the record has no `lon`",
             _ => "the record has no `lat`",
         };
-        return Err(Finding::new(Code::PositionMissing, seen).fix(fix));
+        return Err(Box::new(Finding::new(Code::PositionMissing, seen).fix(fix)));
     };
     let read = |raw: &[u8]| read_coordinate(&clean(raw, &mut TextRepairs::default()));
-    match (read(lon), read(lat)) {
-        (Some(lon), Some(lat)) => Ok((lon, lat)),
-        _ => {
-            let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
-            Err(Finding::new(Code::PositionUnreadable, seen).fix(fix))
-        }
-    }
+    read(lon).zip(read(lat)).ok_or_else(|| {
+        let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
+        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(fix))
+    })
 }
 
 fn shown(raw: Option<&[u8]>) -> String {
@@ -321,25 +344,23 @@ fn shown(raw: Option<&[u8]>) -> String {
 
 /// One finding a kind of repair.
 pub(super) fn repair_findings(repairs: TextRepairs) -> impl Iterator<Item = Finding> {
-    [
-        (
-            repairs.ampersand,
-            Code::XmlAmpersand,
-            "a bare `&` or an unknown entity stands in its texts",
-            "read as text",
-        ),
-        (
-            repairs.escaped_twice,
-            Code::XmlEscapedTwice,
-            "entities in its texts are escaped twice",
-            "unescaped once more",
-        ),
-        (repairs.control, Code::ControlCharacters, "control characters stand in its texts", "taken out"),
-        (repairs.encoding, Code::EncodingRepaired, "bytes in its texts are no UTF-8", "read as windows-1252"),
-    ]
-    .into_iter()
-    .filter(|(found, ..)| *found)
-    .map(|(_, code, seen, done)| Finding::new(code, seen).done(done))
+    repairs.made().map(|repair| {
+        let (code, seen, done) = match repair {
+            TextRepair::Ampersand => {
+                (Code::XmlAmpersand, "a bare `&` or an unknown entity stands in its texts", "read as text")
+            }
+            TextRepair::EscapedTwice => {
+                (Code::XmlEscapedTwice, "entities in its texts are escaped twice", "unescaped once more")
+            }
+            TextRepair::Control => {
+                (Code::ControlCharacters, "control characters stand in its texts", "taken out")
+            }
+            TextRepair::Encoding => {
+                (Code::EncodingRepaired, "bytes in its texts are no UTF-8", "read as windows-1252")
+            }
+        };
+        Finding::new(code, seen).done(done)
+    })
 }
 
 /// The finding for a time that is none.

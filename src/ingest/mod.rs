@@ -15,6 +15,7 @@ mod csv_time;
 mod decode;
 mod gpx;
 mod gpx_dialect;
+mod gpx_join;
 mod gpx_record;
 mod gpx_window;
 mod quantity_text;

@@ -4,6 +4,7 @@
 //! common practice, without a source; `wtemp` and `depth` are point extensions in wide use, in Celsius and metres,
 //! and `atemp` beside them is the air.
 
+use super::coordinate::plain_decimal;
 use crate::terms::mark::Fields;
 use crate::terms::units::{DepthUnit, TemperatureUnit};
 
@@ -91,6 +92,10 @@ fn quantity_word(word: &str) -> Option<Quantity> {
 /// something else behind it.
 pub(super) fn number_and_unit(text: &str) -> Option<(f64, Option<Unit>)> {
     let text = text.trim();
+    // Most are plain numbers.
+    if let Some(number) = plain_decimal(text.as_bytes()) {
+        return Some((number, None));
+    }
     let end = text
         .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')))
         .unwrap_or(text.len());
@@ -127,12 +132,11 @@ pub(super) fn put(
     let Some((number, value_unit)) = number_and_unit(text) else { return false };
     let unit = value_unit.or(name_unit);
     let (slot, value) = match (quantity, unit) {
-        (Quantity::WaterTemp, Some(Unit::Depth(_))) => return false,
         (Quantity::WaterTemp, Some(Unit::Temperature(unit))) => {
             (&mut fields.water_temp_c, unit.to_celsius(number))
         }
         (Quantity::WaterTemp, None) => (&mut fields.water_temp_c, bare.temperature.to_celsius(number)),
-        (_, Some(Unit::Temperature(_))) => return false,
+        (Quantity::WaterTemp, Some(Unit::Depth(_))) | (_, Some(Unit::Temperature(_))) => return false,
         (quantity, unit) => {
             let slot = match quantity {
                 Quantity::FishDepth => &mut fields.fish_depth_m,

@@ -30,7 +30,7 @@ pub(super) fn texts_at(source: impl Read, origins: &[Origin]) -> Vec<String> {
         let from = origin.start.saturating_sub(offset) as usize;
         let to = (end.saturating_sub(offset) as usize).min(buffer.len());
         if let Some(bytes) = buffer.get(from..to) {
-            texts[i] = clean_literal(bytes, &mut TextRepairs::default()).trim().to_owned();
+            clean_literal(bytes, &mut TextRepairs::default()).trim().clone_into(&mut texts[i]);
         }
     }
     texts

@@ -5,28 +5,51 @@
 
 use std::borrow::Cow;
 
+/// Something that had to be repaired in a text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum TextRepair {
+    /// A bare `&`, or an entity that XML does not predefine, was read as text.
+    Ampersand,
+    /// An entity was escaped twice.
+    EscapedTwice,
+    /// Control characters were taken out.
+    Control,
+    /// Bytes were no UTF-8 and were read as windows-1252.
+    Encoding,
+}
+
+impl TextRepair {
+    /// All repairs, in the order in which they are told.
+    pub(super) const ALL: [Self; 4] = [Self::Ampersand, Self::EscapedTwice, Self::Control, Self::Encoding];
+}
+
 /// What had to be repaired in the texts of a record.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct TextRepairs {
-    /// A bare `&`, or an entity that XML does not predefine, was read as text.
-    pub(super) ampersand: bool,
-    /// An entity was escaped twice.
-    pub(super) escaped_twice: bool,
-    /// Control characters were taken out.
-    pub(super) control: bool,
-    /// Bytes were no UTF-8 and were read as windows-1252.
-    pub(super) encoding: bool,
+pub(super) struct TextRepairs([bool; TextRepair::ALL.len()]);
+
+impl TextRepairs {
+    fn note(&mut self, repair: TextRepair) {
+        self.0[repair as usize] = true;
+    }
+
+    /// The repairs that were made.
+    pub(super) fn made(self) -> impl Iterator<Item = TextRepair> {
+        TextRepair::ALL.into_iter().filter(move |repair| self.0[*repair as usize])
+    }
 }
 
 /// Reads raw text: decodes, unescapes, strips control characters.
 pub(super) fn clean<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
-    // Nearly every text is plain ASCII without entities: one pass tells, and nothing is copied.
-    if raw.iter().all(|&b| (0x20..0x7f).contains(&b) && b != b'&') {
-        return str::from_utf8(raw).map_or_else(|_| String::new().into(), Cow::Borrowed);
+    // Nearly every text is plain ASCII without entities: one pass tells, without a branch a byte, and nothing is copied.
+    let (mut special, mut ampersand) = (false, false);
+    for &byte in raw {
+        special |= !(0x20..0x7f).contains(&byte);
+        ampersand |= byte == b'&';
     }
     let decoded = decode(raw, repairs);
-    let unescaped = if decoded.contains('&') { Cow::Owned(unescape(&decoded, repairs)) } else { decoded };
-    strip_control(unescaped, repairs)
+    let unescaped = if ampersand { Cow::Owned(unescape(&decoded, repairs)) } else { decoded };
+    // A character reference may stand for a control character.
+    if special || ampersand { strip_control(unescaped, repairs) } else { unescaped }
 }
 
 /// Reads text of a CDATA section or a CSV cell: as [`clean`], but `&` is just a letter.
@@ -37,7 +60,7 @@ pub(super) fn clean_literal<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow
 fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
     str::from_utf8(raw).map_or_else(
         |_| {
-            repairs.encoding = true;
+            repairs.note(TextRepair::Encoding);
             encoding_rs::WINDOWS_1252.decode_without_bom_handling(raw).0
         },
         Cow::Borrowed,
@@ -46,8 +69,10 @@ fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
 
 fn strip_control<'a>(text: Cow<'a, str>, repairs: &mut TextRepairs) -> Cow<'a, str> {
     let unwanted = |c: char| c.is_control() && !matches!(c, '\t' | '\n' | '\r');
-    if text.contains(unwanted) {
-        repairs.control = true;
+    // Bytes first: control characters lie below 0x20, at 0x7f, or behind the byte 0xc2.
+    let may_hold = text.bytes().any(|b| b < 0x20 || b == 0x7f || b == 0xc2);
+    if may_hold && text.contains(unwanted) {
+        repairs.note(TextRepair::Control);
         Cow::Owned(text.replace(unwanted, ""))
     } else {
         text
@@ -55,42 +80,41 @@ fn strip_control<'a>(text: Cow<'a, str>, repairs: &mut TextRepairs) -> Cow<'a, s
 }
 
 fn unescape(text: &str, repairs: &mut TextRepairs) -> String {
-    let once = unescape_once(text, repairs);
-    // `&amp;amp;` came from a program that escaped an escaped text; `&amp;` alone is a plain ampersand.
-    let doubled =
-        text.match_indices("&amp;").any(|(at, _)| entity(&text[at + 4..].replacen(';', "&", 1)).is_some());
-    if doubled {
-        repairs.escaped_twice = true;
-        unescape_once(&once, &mut TextRepairs::default())
-    } else {
-        once
+    let (once, escaped_twice) = unescape_once(text, repairs);
+    if !escaped_twice {
+        return once;
     }
+    repairs.note(TextRepair::EscapedTwice);
+    unescape_once(&once, &mut TextRepairs::default()).0
 }
 
-fn unescape_once(text: &str, repairs: &mut TextRepairs) -> String {
+/// The text with its entities expanded, and whether an expanded `&amp;` starts an entity again. That came from a
+/// program that escaped an escaped text; `&amp;` before anything else is a plain ampersand.
+fn unescape_once(text: &str, repairs: &mut TextRepairs) -> (String, bool) {
     let mut out = String::with_capacity(text.len());
+    let mut escaped_twice = false;
     let mut rest = text;
     while let Some(at) = rest.find('&') {
         out.push_str(&rest[..at]);
-        rest = &rest[at..];
+        rest = &rest[at + 1..];
         if let Some((c, length)) = entity(rest) {
             out.push(c);
             rest = &rest[length..];
+            escaped_twice |= c == '&' && entity(rest).is_some();
         } else {
-            repairs.ampersand = true;
+            repairs.note(TextRepair::Ampersand);
             out.push('&');
-            rest = &rest[1..];
         }
     }
     out.push_str(rest);
-    out
+    (out, escaped_twice)
 }
 
-/// The character that the entity at the start of `text` stands for, and the entity's length.
+/// The character that an entity stands for whose `&` was just passed, and the length of the rest of it.
 fn entity(text: &str) -> Option<(char, usize)> {
-    // The longest reference is `&#x10FFFF;`; a few leading zeros are let pass.
+    // The longest reference is `#x10FFFF;`; a few leading zeros are let pass.
     let end = text.bytes().take(16).position(|b| b == b';')?;
-    let c = match text[..end].strip_prefix('&')? {
+    let c = match &text[..end] {
         "amp" => '&',
         "lt" => '<',
         "gt" => '>',
@@ -117,13 +141,13 @@ mod tests {
     fn check(raw: &[u8], text: &str, expected: &str) {
         let mut repairs = TextRepairs::default();
         assert_eq!(clean(raw, &mut repairs), text);
-        let flags = [
-            (repairs.ampersand, 'a'),
-            (repairs.escaped_twice, 't'),
-            (repairs.control, 'c'),
-            (repairs.encoding, 'e'),
-        ];
-        assert_eq!(flags.iter().filter(|f| f.0).map(|f| f.1).collect::<String>(), expected);
+        let letter = |repair| match repair {
+            TextRepair::Ampersand => 'a',
+            TextRepair::EscapedTwice => 't',
+            TextRepair::Control => 'c',
+            TextRepair::Encoding => 'e',
+        };
+        assert_eq!(repairs.made().map(letter).collect::<String>(), expected);
     }
 
     #[test]

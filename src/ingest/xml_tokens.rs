@@ -49,11 +49,23 @@ impl<'a> TagName<'a> {
     }
 }
 
+/// A start tag.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct StartTag<'a> {
+    pub(super) name: TagName<'a>,
+    /// What stands between name and end, values still escaped.
+    pub(super) attributes: &'a [u8],
+    /// Whether it is its own end: `<name/>`.
+    pub(super) empty: bool,
+    /// Whether it has its `>`.
+    pub(super) closed: bool,
+}
+
 /// A piece of XML text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Token<'a> {
-    /// `<name attributes>` or, when `empty`, `<name attributes/>`.
-    Start { name: TagName<'a>, attributes: &'a [u8], empty: bool },
+    /// `<name …>` or `<name …/>`; or, when not `closed`, what starts like one and has no end.
+    Start(StartTag<'a>),
     /// `</name>`.
     End(TagName<'a>),
     /// Text, its entities still in it.
@@ -62,7 +74,7 @@ pub(super) enum Token<'a> {
     Cdata(&'a [u8]),
     /// Comment, declaration or processing instruction.
     Aside,
-    /// Looks like a tag but has no end.
+    /// Looks like any other tag, but is none.
     Broken,
 }
 
@@ -142,13 +154,16 @@ impl<'a> Tokens<'a> {
                 let from = 1 + name.whole.len();
                 let (length, closed) = tag_length(rest, from);
                 self.at += length;
-                if !closed || name.local().is_empty() {
+                if name.local().is_empty() {
                     return Some(Token::Broken);
+                }
+                if !closed {
+                    return Some(Token::Start(StartTag { name, attributes: b"", empty: false, closed }));
                 }
                 let inside = &rest[from..length - 1];
                 let (attributes, empty) =
                     inside.strip_suffix(b"/").map_or((inside, false), |attributes| (attributes, true));
-                Some(Token::Start { name, attributes, empty })
+                Some(Token::Start(StartTag { name, attributes, empty, closed }))
             }
         }
     }
@@ -157,6 +172,10 @@ impl<'a> Tokens<'a> {
 /// Length of the tag that starts `bytes`, looked for from `from` on, and whether it is closed. A `>` inside quotes
 /// does not close it; `<` anywhere and the end of the text break it.
 fn tag_length(bytes: &[u8], from: usize) -> (usize, bool) {
+    // Most tags have neither attributes nor blanks.
+    if bytes.get(from) == Some(&b'>') {
+        return (from + 1, true);
+    }
     let mut quote = None;
     for (i, &byte) in bytes.iter().enumerate().skip(from) {
         match (byte, quote) {
@@ -224,13 +243,10 @@ mod tests {
         let mut seen = Vec::new();
         while let Some(token) = tokens.next() {
             seen.push(match token {
-                Token::Start { name, attributes, empty } => {
-                    format!(
-                        "{}{}{}",
-                        if empty { "/+" } else { "+" },
-                        text_of(name.whole),
-                        text_of(attributes)
-                    )
+                Token::Start(tag) => {
+                    let sign = if tag.empty { "/+" } else { "+" };
+                    let end = if tag.closed { "" } else { "…" };
+                    format!("{sign}{}{}{end}", text_of(tag.name.whole), text_of(tag.attributes))
                 }
                 Token::End(name) => format!("-{}", text_of(name.whole)),
                 Token::Text(t) => text_of(t),
@@ -252,7 +268,7 @@ mod tests {
 
     #[test]
     fn a_broken_tag_ends_at_the_next_one() {
-        check("<wpt lat=\"1 lon=\"2\"><name>x</name>", &["broken", "+name", "x", "-name"]);
+        check("<wpt lat=\"1 lon=\"2\"><name>x</name>", &["+wpt…", "+name", "x", "-name"]);
         check("a<", &["a", "broken"]);
         check("<!-- open <b>", &["broken", "-- open ", "+b"]);
     }

@@ -23,7 +23,7 @@ pub(super) fn undate(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Findi
             let key = |i: usize| (marks[i].time, marks[i].place.lon, marks[i].place.lat);
             key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal)
         });
-        let step_ms = resolution_ms(dated.iter().filter_map(|i| marks[*i].time));
+        let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i].time));
         let ms = |i: usize| marks[i].time.map_or(0, Instant::unix_ms);
         let bursts: Vec<Vec<usize>> = dated
             .chunk_by(|a, b| ms(*b) - ms(*a) <= GAP_MS.max(step_ms))
@@ -57,7 +57,7 @@ pub(super) fn undate(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Findi
 }
 
 /// The step in which a file writes its times: an hour, a minute or a second.
-fn resolution_ms(times: impl Iterator<Item = Instant> + Clone) -> i64 {
+fn resolution_ms(times: &(impl Iterator<Item = Instant> + Clone)) -> i64 {
     [3_600_000, 60_000]
         .into_iter()
         .find(|step| times.clone().all(|t| t.unix_ms() % step == 0))

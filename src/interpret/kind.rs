@@ -198,18 +198,21 @@ const DEFAULTS: &[(Kind, Strength, &[&str])] = &[
 /// Words after which a kind word says that nothing was there.
 const NEGATIONS: [&str; 4] = ["no", "not", "zero", "without"];
 
+/// Words in a row, what they name and how surely.
+type Phrase = (Vec<&'static str>, Kind, Strength);
+
 /// The words that tell kinds: the user's own and ours.
 #[derive(Debug)]
 pub(super) struct Rules {
     /// Phrases by their first word (singular), longest first.
-    phrases: HashMap<&'static str, Vec<(Vec<&'static str>, Kind, Strength)>>,
+    phrases: HashMap<&'static str, Vec<Phrase>>,
     /// The user's patterns: words of each, longest first.
     user: Vec<(Vec<String>, Kind)>,
 }
 
 impl Rules {
     pub(super) fn new(labels: &Labels) -> Self {
-        let mut phrases: HashMap<_, Vec<(Vec<&'static str>, Kind, Strength)>> = HashMap::new();
+        let mut phrases: HashMap<_, Vec<Phrase>> = HashMap::new();
         for (kind, strength, words) in DEFAULTS {
             for phrase in *words {
                 let words: Vec<&str> = phrase.split(' ').collect();

@@ -58,6 +58,7 @@ fn usable(lon: f64, lat: f64) -> Option<Place> {
 }
 
 /// What tells whether a place belongs to the lake.
+#[expect(clippy::large_enum_variant, reason = "one value a run")]
 enum Belongs<'a> {
     /// The shoreline.
     Shore(&'a Water),
@@ -256,7 +257,7 @@ fn glued_minutes(lon: f64, lat: f64) -> Option<Place> {
 fn degrees_packed_minutes(value: f64) -> Option<f64> {
     let degrees = (value.abs() / 100.0).trunc();
     let minutes = value.abs() - degrees * 100.0;
-    (degrees >= 1.0 && degrees <= 180.0 && minutes < 60.0).then(|| (degrees + minutes / 60.0).copysign(value))
+    ((1.0..=180.0).contains(&degrees) && minutes < 60.0).then(|| (degrees + minutes / 60.0).copysign(value))
 }
 
 /// `360730`: degrees, two digits of minutes, two of seconds.
@@ -265,7 +266,7 @@ fn degrees_packed_seconds(value: f64) -> Option<f64> {
     let seconds = value.abs() - minutes_part * 100.0;
     let degrees = (minutes_part / 100.0).trunc();
     let minutes = minutes_part - degrees * 100.0;
-    (degrees >= 1.0 && degrees <= 180.0 && minutes < 60.0 && seconds < 60.0)
+    ((1.0..=180.0).contains(&degrees) && minutes < 60.0 && seconds < 60.0)
         .then(|| (degrees + minutes / 60.0 + seconds / 3600.0).copysign(value))
 }
 

@@ -75,7 +75,11 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
 ///
 /// # Errors
 /// When `out` cannot be written.
-pub fn findings(out: &mut impl Write, findings: &[Finding], exports: &[Export]) -> io::Result<()> {
+pub fn findings<'f>(
+    out: &mut impl Write,
+    findings: impl IntoIterator<Item = &'f Finding>,
+    exports: &[Export],
+) -> io::Result<()> {
     let mut table = table(out);
     table.write_record(["code", "severity", "file", "line", "record", "name", "seen", "done", "fix"])?;
     for finding in findings {

@@ -54,8 +54,11 @@ pub struct Merged {
 /// 2. their times are whole hours (up to 14) or a GPS week rollover apart, to `same_time`, and they have the same name
 ///    at a place that is the same but for rounding; a new name is let pass when at least five marks of the two files
 ///    prove that very shift; or
-/// 3. one has no time, and they have the same name at a place that is the same but for rounding; or
-/// 4. name and place are the same to six decimals: only the time was edited.
+/// 3. one time is a full minute and the other within that minute, and name and place are the same as in 2; or
+/// 4. one has no time, and name and place are the same as in 2; or
+/// 5. name and place are the same to six decimals: only the time was edited.
+///
+/// Names are the same without regard to case, spaces and signs, and when one is the other cut to eight or more.
 ///
 /// A mark is at most one mark of any file. Two marks of one file are the same only when place, time and name are
 /// identical. Of the copies one wins (see `one_of_many`), takes what it lacks from the others, and lists all records.

@@ -2,6 +2,7 @@
 
 use super::Settings;
 use crate::terms::export::FileId;
+use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::mark::Mark;
 use crate::terms::place::Place;
@@ -11,6 +12,7 @@ use std::collections::{BTreeMap, HashMap};
 /// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
 const MOST_HOURS: i64 = 14;
 const HOUR_MS: i64 = 3_600_000;
+const MINUTE_MS: i64 = 60_000;
 /// 1024 weeks: the GPS week number has 10 bits (IS-GPS-200).
 pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
 /// As many neighbours of a mark are looked at on either side, nearest in time first: a hundred thousand marks at one
@@ -27,6 +29,7 @@ enum Why {
     TimeAndName,
     Time,
     ShiftedClock,
+    WholeMinute,
     EditedTime,
     NoTime,
     ShiftedClockNewName,
@@ -45,17 +48,47 @@ struct Pair {
 /// Groups of marks that are one mark, each ascending, in the order of their first. `marks` are in content order, so
 /// that nothing depends on files.
 pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Vec<usize>> {
-    let mut clusters = Clusters::new(marks);
+    let to_the_minute = to_the_minute(marks);
+    let mut clusters = Clusters::new(marks, &to_the_minute);
     unite_doubles(marks, &mut clusters);
-    let grid = Grid::new(marks, lake, settings);
+    let grid = Grid::new(marks, &to_the_minute, lake, settings);
     let mut pairs = grid.dated_pairs();
     pairs.extend(grid.named_pairs());
     pairs.par_sort_unstable();
     pairs.dedup();
     for pair in pairs {
-        clusters.unite(pair.a, pair.b);
+        let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
+        clusters.unite(pair.a, pair.b, slack_ms);
     }
     clusters.into_groups()
+}
+
+/// Whether the times of a file stand on full minutes, so that each may be any second near it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum ToTheMinute {
+    No,
+    /// All do, but they are too few to prove it.
+    Maybe,
+    Yes,
+}
+
+/// How fine the file of each mark tells times.
+fn to_the_minute(marks: &[Mark]) -> Vec<ToTheMinute> {
+    const FEWEST: usize = 3; // by chance three seconds are all zero once in 216,000
+    let mut files: HashMap<FileId, (bool, usize)> = HashMap::new();
+    for mark in marks {
+        if let Some(time) = mark.time {
+            let (all, count) = files.entry(mark.origin().file).or_insert((true, 0));
+            *all &= time.unix_ms() % MINUTE_MS == 0;
+            *count += 1;
+        }
+    }
+    let of_file = |mark: &Mark| match files.get(&mark.origin().file) {
+        Some((true, count)) if *count >= FEWEST => ToTheMinute::Yes,
+        Some((true, _)) => ToTheMinute::Maybe,
+        _ => ToTheMinute::No,
+    };
+    marks.iter().map(of_file).collect()
 }
 
 /// Marks that say the same place, time and name; where one of these is missing all else must agree too.
@@ -84,9 +117,9 @@ fn micro_degrees(place: Place) -> (i64, i64) {
 }
 
 /// Decimals with which a position was written, from 3 to 7: the fewest that give both coordinates again.
-pub(super) fn decimals(place: Place) -> u32 {
-    let given_by = |deg: f64, decimals: u32| {
-        let scaled = deg * 10_f64.powi(decimals as i32);
+pub(super) fn decimals(place: Place) -> i32 {
+    let given_by = |deg: f64, decimals: i32| {
+        let scaled = deg * 10_f64.powi(decimals);
         (scaled - scaled.round()).abs() < 1e-4
     };
     (3..7).find(|d| given_by(place.lon, *d) && given_by(place.lat, *d)).unwrap_or(7)
@@ -95,12 +128,16 @@ pub(super) fn decimals(place: Place) -> u32 {
 /// The marks in square cells at least as wide as `same_place`.
 struct Grid<'a> {
     marks: &'a [Mark],
+    /// Their names without case, spaces and signs.
+    names: Vec<Box<str>>,
+    /// How fine their file tells times.
+    to_the_minute: &'a [ToTheMinute],
     settings: &'a Settings,
     cells: Vec<(i32, i32)>,
 }
 
 impl<'a> Grid<'a> {
-    fn new(marks: &'a [Mark], lake: &Lake, settings: &'a Settings) -> Self {
+    fn new(marks: &'a [Mark], to_the_minute: &'a [ToTheMinute], lake: &Lake, settings: &'a Settings) -> Self {
         let centre_lon = lake.plane.centre().lon;
         // The parallel farthest from the equator has the shortest degrees: cells are wide enough everywhere.
         let farthest = marks.iter().map(|m| m.place.lat.abs()).fold(0.0, f64::max);
@@ -113,7 +150,8 @@ impl<'a> Grid<'a> {
             ((east / width_deg).floor() as i32, (place.lat / width_deg).floor() as i32)
         };
         let cells = marks.iter().map(|m| cell(m.place)).collect();
-        Self { marks, settings, cells }
+        let names = marks.par_iter().map(|m| bare_name(m.words.name())).collect();
+        Self { marks, names, to_the_minute, settings, cells }
     }
 
     /// Metres between two marks at most a few cells apart (sphere; 0.6 % off at worst).
@@ -143,10 +181,12 @@ impl<'a> Grid<'a> {
             .filter_map(|i| Some((i, self.marks[i].time?.unix_ms())))
             .flat_map_iter(|(i, ms)| {
                 let part = ms.rem_euclid(HOUR_MS);
+                let exact = self.to_the_minute[i] == ToTheMinute::No;
+                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
                 self.around(i)
                     .filter_map(|cell| by_cell.get(&cell))
                     .flat_map(move |cell| near_on_circle(cell, part, slack))
-                    .filter(move |j| i < *j as usize)
+                    .filter(move |j| i != *j as usize)
                     .filter_map(move |j| self.judge_dated(i, j as usize))
             })
             .collect();
@@ -164,27 +204,37 @@ impl<'a> Grid<'a> {
 
     fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
         let (a, b) = (&self.marks[i], &self.marks[j]);
-        let apart = b.time?.unix_ms() - a.time?.unix_ms();
-        let residue = (apart + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
-        let shift = apart - residue;
+        let (shift, residue) = whole_hours(b.time?.unix_ms() - a.time?.unix_ms());
         let metres = self.metres(i, j);
-        if residue.abs() > self.slack_ms() || metres > self.settings.same_place.metres() || share_file(a, b) {
+        if metres > self.settings.same_place.metres() || share_file(a, b) {
             return None;
         }
-        let same_name = a.words.name() == b.words.name();
-        let why = if shift == 0 {
-            if same_name { Why::TimeAndName } else { Why::Time }
-        } else if !is_clock_shift(shift) || !same_but_for_rounding(a.place, b.place) {
-            return None;
-        } else if same_name {
-            Why::ShiftedClock
-        } else {
-            Why::ShiftedClockNewName
+        let same_name = same_name(&self.names[i], &self.names[j]);
+        let same_place = same_but_for_rounding(a.place, b.place);
+        let coarsest = self.to_the_minute[i].max(self.to_the_minute[j]);
+        let equal = residue.abs() <= self.slack_ms();
+        if coarsest == ToTheMinute::Yes || (coarsest == ToTheMinute::Maybe && !equal) {
+            let both = self.to_the_minute[i].min(self.to_the_minute[j]) == ToTheMinute::Yes;
+            let one_minute = if both { equal } else { residue.abs() < MINUTE_MS };
+            // Another name is let pass only at the very same place.
+            let known = same_name || decimals(a.place).min(decimals(b.place)) >= 5;
+            // Which second of the minute tells nothing: the nearest place comes first.
+            let rank = i64::from(!same_name);
+            let fits = one_minute && known && same_place && is_clock_shift(shift);
+            return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
+        }
+        let why = match (shift, same_name) {
+            _ if !equal => return None,
+            (0, true) => Why::TimeAndName,
+            (0, false) => Why::Time,
+            _ if !is_clock_shift(shift) || !same_place => return None,
+            (_, true) => Why::ShiftedClock,
+            (_, false) => Why::ShiftedClockNewName,
         };
-        Some(self.pair(why, residue.abs(), metres, i, j))
+        Some(Self::pair(why, residue.abs(), metres, i, j))
     }
 
-    fn pair(&self, why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
+    fn pair(why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
         Pair {
             why,
             apart_ms,
@@ -198,7 +248,7 @@ impl<'a> Grid<'a> {
     fn keep_proved_shifts(&self, pairs: Vec<Pair>) -> Vec<Pair> {
         let shift_of = |pair: &Pair| {
             let (a, b) = (&self.marks[pair.a as usize], &self.marks[pair.b as usize]);
-            let ms = |m: &Mark| m.time.map_or(0, |t| t.unix_ms());
+            let ms = |m: &Mark| m.time.map_or(0, Instant::unix_ms);
             let (file_a, file_b) = (a.origin().file, b.origin().file);
             let hours = ((ms(b) - ms(a)) as f64 / HOUR_MS as f64).round() as i64;
             if file_a <= file_b { (file_a, file_b, hours) } else { (file_b, file_a, -hours) }
@@ -219,10 +269,8 @@ impl<'a> Grid<'a> {
     /// Pairs with the same name where a time is missing or was edited.
     fn named_pairs(&self) -> Vec<Pair> {
         let mut by_name: HashMap<((i32, i32), &str), Vec<u32>> = HashMap::new();
-        for (i, mark) in self.marks.iter().enumerate() {
-            if !mark.words.name().is_empty() {
-                by_name.entry((self.cells[i], mark.words.name())).or_default().push(i as u32);
-            }
+        for (i, name) in self.names.iter().enumerate().filter(|(_, name)| !name.is_empty()) {
+            by_name.entry((self.cells[i], first_letters(name))).or_default().push(i as u32);
         }
         // By place, so that the neighbours looked at are the nearest.
         by_name.par_iter_mut().for_each(|(_, cell)| {
@@ -233,10 +281,10 @@ impl<'a> Grid<'a> {
         });
         (0..self.marks.len())
             .into_par_iter()
-            .filter(|i| !self.marks[*i].words.name().is_empty())
+            .filter(|i| !self.names[*i].is_empty())
             .flat_map_iter(|i| {
                 let place = micro_degrees(self.marks[i].place);
-                let name = self.marks[i].words.name();
+                let name = first_letters(&self.names[i]);
                 self.around(i)
                     .filter_map(|cell| by_name.get(&(cell, name)))
                     .flat_map(move |cell| {
@@ -255,6 +303,7 @@ impl<'a> Grid<'a> {
         let (a, b) = (&self.marks[i], &self.marks[j]);
         let metres = self.metres(i, j);
         if share_file(a, b)
+            || !same_name(&self.names[i], &self.names[j])
             || metres > self.settings.same_place.metres()
             || !same_but_for_rounding(a.place, b.place)
         {
@@ -264,7 +313,7 @@ impl<'a> Grid<'a> {
             // Six decimals and more are never met twice by a boat; fewer are.
             let fine = decimals(a.place).min(decimals(b.place)) >= 6;
             let edited = fine && micro_degrees(a.place) == micro_degrees(b.place);
-            return edited.then(|| self.pair(Why::EditedTime, 0, metres, i, j));
+            return edited.then(|| Self::pair(Why::EditedTime, 0, metres, i, j));
         }
         // Where both tell a day it must be the same, or a neighbour: zones may part them.
         let day = |m: &Mark| m.day.map(|day| day.date);
@@ -273,7 +322,7 @@ impl<'a> Grid<'a> {
         {
             return None;
         }
-        Some(self.pair(Why::NoTime, 0, metres, i, j))
+        Some(Self::pair(Why::NoTime, 0, metres, i, j))
     }
 }
 
@@ -289,6 +338,12 @@ fn near_on_circle(cell: &[(i64, u32)], part: i64, slack: i64) -> impl Iterator<I
         .chain((part + slack >= HOUR_MS).then(|| window(0, part + slack - HOUR_MS)).into_iter().flatten())
 }
 
+/// The whole hours nearest to a length of time, and the rest.
+fn whole_hours(apart_ms: i64) -> (i64, i64) {
+    let residue = (apart_ms + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
+    (apart_ms - residue, residue)
+}
+
 /// Whole hours up to the width of the time zones, with or without one to three week rollovers.
 fn is_clock_shift(shift_ms: i64) -> bool {
     let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
@@ -297,10 +352,29 @@ fn is_clock_shift(shift_ms: i64) -> bool {
 
 /// Whether two positions are the same when both are rounded to the fewer decimals of the two.
 fn same_but_for_rounding(a: Place, b: Place) -> bool {
-    let half_step = 0.5 * 10_f64.powi(-(decimals(a).min(decimals(b)) as i32));
+    let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
     // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
     let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
     near(a.lon, b.lon) && near(a.lat, b.lat)
+}
+
+/// A name without case, spaces and signs.
+fn bare_name(name: &str) -> Box<str> {
+    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>().into()
+}
+
+/// Units cut names to eight characters and more (common practice, no source): so much of two names must agree.
+const CUT: usize = 8;
+
+/// The characters of a bare name that no unit cuts.
+fn first_letters(name: &str) -> &str {
+    name.char_indices().nth(CUT).map_or(name, |(at, _)| &name[..at])
+}
+
+/// Whether two bare names are one, or one is the other cut short.
+fn same_name(a: &str, b: &str) -> bool {
+    let (short, long) = if a.len() <= b.len() { (a, b) } else { (b, a) };
+    a == b || (short.chars().count() >= CUT && long.starts_with(short))
 }
 
 fn share_file(a: &Mark, b: &Mark) -> bool {
@@ -311,10 +385,12 @@ fn share_file(a: &Mark, b: &Mark) -> bool {
 struct Clusters {
     parent: Vec<u32>,
     files: Vec<Vec<FileId>>,
+    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
+    times: Vec<Option<(ToTheMinute, i64)>>,
 }
 
 impl Clusters {
-    fn new(marks: &[Mark]) -> Self {
+    fn new(marks: &[Mark], to_the_minute: &[ToTheMinute]) -> Self {
         let files = marks
             .iter()
             .map(|mark| {
@@ -324,7 +400,9 @@ impl Clusters {
                 files
             })
             .collect();
-        Self { parent: (0..marks.len() as u32).collect(), files }
+        let times =
+            marks.iter().zip(to_the_minute).map(|(m, minute)| Some((*minute, m.time?.unix_ms()))).collect();
+        Self { parent: (0..marks.len() as u32).collect(), files, times }
     }
 
     fn root(&mut self, mut i: u32) -> u32 {
@@ -336,14 +414,24 @@ impl Clusters {
         i
     }
 
-    /// Unites two sets unless both hold a mark of one file.
-    fn unite(&mut self, a: u32, b: u32) {
+    /// Unites two sets unless both hold a mark of one file, or, where a mark without a time to the second is all that
+    /// links them (`slack_ms` given), both have times of their own that are not the same moment.
+    fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
         let (a, b) = (self.root(a), self.root(b));
         let disjoint = || {
             let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
             !few.iter().any(|file| many.binary_search(file).is_ok())
         };
-        if a != b && disjoint() {
+        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
+            (Some(slack), Some((p_minute, p)), Some((q_minute, q))) => {
+                let (shift, residue) = whole_hours(q - p);
+                let exact = p_minute == ToTheMinute::No && q_minute == ToTheMinute::No;
+                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
+                residue.abs() <= slack && is_clock_shift(shift)
+            }
+            _ => true,
+        };
+        if a != b && disjoint() && one_moment() {
             self.join(a, b);
         }
     }
@@ -360,6 +448,9 @@ impl Clusters {
         let (first, second) = (a.min(b), a.max(b));
         self.parent[second as usize] = first;
         let moved = std::mem::take(&mut self.files[second as usize]);
+        let (one, other) = (self.times[first as usize], self.times[second as usize]);
+        // The finer first; of two alike the one of the earlier mark.
+        self.times[first as usize] = [one, other].into_iter().flatten().min_by_key(|(minute, _)| *minute);
         let files = &mut self.files[first as usize];
         files.extend(moved);
         files.sort_unstable();

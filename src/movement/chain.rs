@@ -37,14 +37,15 @@ pub(super) struct Chain {
     pub(super) ends: Option<[End; 2]>,
 }
 
-/// Chains with at least eight sightings, the largest first.
-pub(super) fn chains(observations: &[Observation]) -> Vec<Chain> {
-    let labels = components(observations);
+/// Chains with at least eight sightings among `of` (numbers of observations, ascending), the largest first.
+pub(super) fn chains(observations: &[Observation], of: &[usize]) -> Vec<Chain> {
+    let chosen: Vec<Observation> = of.iter().map(|i| observations[*i]).collect();
+    let labels = components(&chosen);
     let count = labels.iter().flatten().max().map_or(0, |last| last + 1);
     let mut members = vec![Vec::new(); count];
-    for (i, label) in labels.iter().enumerate() {
+    for (i, label) in of.iter().zip(&labels) {
         if let Some(label) = label {
-            members[*label].push(i);
+            members[*label].push(*i);
         }
     }
     members.retain(|m| m.len() >= MIN_COMPONENT);

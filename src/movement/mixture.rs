@@ -174,6 +174,16 @@ impl Shares {
         self.values.iter().skip(track).step_by(self.tracks.max(1)).copied()
     }
 
+    /// The same with a further track that has no share in anything yet.
+    pub(super) fn with_one_more(&self) -> Self {
+        let rows = self.values.len() / self.tracks.max(1);
+        let mut new = Self::none(rows, self.tracks + 1);
+        for i in 0..rows {
+            new.of_mut(i)[..self.tracks].copy_from_slice(self.of(i));
+        }
+        new
+    }
+
     /// New tracks, each the sum of old ones.
     pub(super) fn regrouped(&self, groups: &[Vec<usize>]) -> Self {
         let rows = self.values.len() / self.tracks.max(1);

@@ -9,20 +9,43 @@ use super::stitch::stitch;
 const ROUNDS: usize = 40;
 /// Pairs tried at each step: those that share least of the season.
 const PAIRS: usize = 5;
+/// Most times that tracks are looked for among clutter.
+const BIRTH_ROUNDS: usize = 6;
 /// A track on fewer sightings may be dropped.
 const MAY_DROP: f64 = 30.0;
 
 /// The mixture with the number of tracks that the data support, at most `max_tracks`.
 pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks: usize) -> Mixture {
-    let chains = chains(observations);
-    let groups = stitch(&chains);
+    let all: Vec<usize> = (0..observations.len()).collect();
+    let groups = starts(observations, &all);
     let mut shares = Shares::none(observations.len(), groups.len());
     for (track, group) in groups.iter().enumerate() {
-        for i in group.iter().flat_map(|chain| &chains[*chain].members) {
+        for i in group {
             shares.of_mut(*i)[track] = 1.0;
         }
     }
     let mut best = Mixture::fit(frame, observations, shares, ROUNDS);
+    for _ in 0..BIRTH_ROUNDS {
+        best = fewer(frame, observations, best, max_tracks);
+        match more(frame, observations, &best) {
+            Some(next) => best = next,
+            None => return best,
+        }
+    }
+    fewer(frame, observations, best, max_tracks)
+}
+
+/// Sightings that may start a track: stitched chains among some of the observations.
+fn starts(observations: &[Observation], of: &[usize]) -> Vec<Vec<usize>> {
+    let chains = chains(observations, of);
+    stitch(&chains)
+        .into_iter()
+        .map(|group| group.into_iter().flat_map(|chain| chains[chain].members.clone()).collect())
+        .collect()
+}
+
+/// Merges and drops tracks while the criterion falls, and down to `max_tracks` in any case.
+fn fewer(frame: &Frame, observations: &[Observation], mut best: Mixture, max_tracks: usize) -> Mixture {
     loop {
         let count = best.components.len();
         let next = regroupings(&best)
@@ -38,6 +61,26 @@ pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks
             _ => return best,
         }
     }
+}
+
+/// Adds the track that lowers the criterion most, from chains among what is now clutter; `None`: none does.
+fn more(frame: &Frame, observations: &[Observation], best: &Mixture) -> Option<Mixture> {
+    let clutter: Vec<usize> =
+        (0..observations.len()).filter(|i| best.shares.of(*i).iter().sum::<f64>() < 0.5).collect();
+    starts(observations, &clutter)
+        .into_iter()
+        .map(|start| {
+            let mut shares = best.shares.with_one_more();
+            for i in start {
+                let row = shares.of_mut(i);
+                let new = row.len() - 1;
+                row.fill(0.0);
+                row[new] = 1.0;
+            }
+            Mixture::fit(frame, observations, shares, ROUNDS)
+        })
+        .filter(|next| next.bic() < best.bic())
+        .min_by(|a, b| a.bic().total_cmp(&b.bic()))
 }
 
 /// The merges and drops worth trying: for each new track the old ones it is made of.

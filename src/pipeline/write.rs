@@ -6,6 +6,7 @@ use crate::ingest;
 use crate::layers::{Results, boat, geojson, gpx, tables};
 use crate::output::{OutputFolder, write_file};
 use crate::terms::export::FileId;
+use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
@@ -45,6 +46,11 @@ impl Run {
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
     }
 
+    /// Findings about kept records, files and the run, and the reasons of what was set aside.
+    pub fn all_findings(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().chain(self.set_aside.iter().map(|s| &s.finding))
+    }
+
     /// The folder that `run` writes: `out` if given, else the one the settings name, beside the settings file.
     #[must_use]
     pub fn output_folder(&self, out: Option<&Path>) -> PathBuf {
@@ -64,9 +70,7 @@ impl Run {
             .map(|(number, export)| {
                 let of_file = |origin: Option<Origin>| origin.is_some_and(|o| o.file == FileId(number));
                 let why = self
-                    .findings
-                    .iter()
-                    .chain(self.set_aside.iter().map(|s| &s.finding))
+                    .all_findings()
                     .find(|f| of_file(f.origin))
                     .map_or("no marks and no track logs", |f| f.code.meaning());
                 format!("{}: {why}", export.label)
@@ -130,7 +134,7 @@ impl Run {
         folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
         folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
         folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
-        folder.write("tables/findings.csv", |w| tables::findings(w, &self.findings, &self.exports))?;
+        folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
         folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
         folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
         self.account.stages.push(StageAccount {

@@ -80,7 +80,7 @@ pub(crate) fn score(known: &Known, tracks: &[MovementTrack], lake: &Lake) -> Sco
 }
 
 /// Places of the tracks on a fifth day.
-pub(crate) fn places_on(tracks: &[MovementTrack], lake: &Lake, day: f64) -> Vec<PlanePoint> {
+fn places_on(tracks: &[MovementTrack], lake: &Lake, day: f64) -> Vec<PlanePoint> {
     tracks
         .iter()
         .flat_map(|t| &t.days)

@@ -1,6 +1,6 @@
 //! Places against outside references.
 //!
-//! - `fixtures/reference/geodesy`: GeographicLib's published test cases and cases computed with PyPI geographiclib 2.1.
+//! - `fixtures/reference/geodesy`: published test cases of `GeographicLib` and cases by its Python package 2.1.
 //! - `fixtures/reference/lakes`: four GSHHG lakes; point in water and metres to shore by pyproj 3.7.2 and shapely 2.2.0.
 
 use shoalwright::ingest::shoreline::read_shoreline;

@@ -1,0 +1,123 @@
+//! Simulated lakes with known truth: arms, seasons of unevenly spread outings, search effort as track logs, bait that
+//! dwells and travels, clutter, missing values, doubled marks. All invented; any seed gives the same lake everywhere.
+//!
+//! What it makes easy, to be read before quoting a figure:
+//! - routes are as regular as clockwork but for a shift a season; real bait splits, joins and fails to come;
+//! - schools scatter about the route the same way all year (two widths mixed, so heavier than a normal tail);
+//! - clocks are right, and the angler never stops marking;
+//! - temperature follows one cosine with an early or late spring and autumn, and no weather;
+//! - nothing hinders a straight line across land, and no two arms lie wall to wall for long;
+//! - who looks where depends on the truth only through an angler who is right within a kilometre three times in ten.
+
+mod outing;
+mod random;
+mod routes;
+mod water_tree;
+
+use crate::movement_score::{Route, RouteDay};
+use geo::MapCoords;
+use jiff::civil::{Date, date};
+use outing::{Angler, Scene, go};
+use random::Random;
+pub(crate) use routes::Timing;
+use routes::{SeasonRun, TrueRoute};
+use shoalwright::terms::lake::Lake;
+use shoalwright::terms::mark::Mark;
+use shoalwright::terms::place::{Place, PlanePoint};
+use shoalwright::terms::track_log::TrackLog;
+use shoalwright::terms::water::Water;
+use water_tree::WaterTree;
+
+/// What to simulate.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wish {
+    pub(crate) seed: u64,
+    pub(crate) routes: usize,
+    pub(crate) seasons: usize,
+    pub(crate) timing: Timing,
+}
+
+impl Wish {
+    /// One to four routes in three to six seasons, as the seed has it.
+    pub(crate) fn of_seed(seed: u64, timing: Timing) -> Self {
+        let mut random = Random::seeded(seed ^ 0xabcd);
+        Self { seed, routes: 1 + random.below(4), seasons: 3 + random.below(4), timing }
+    }
+}
+
+/// A lake, what an angler has of it, and the truth.
+pub(crate) struct SimulatedLake {
+    pub(crate) lake: Lake,
+    pub(crate) marks: Vec<Mark>,
+    pub(crate) track_logs: Vec<TrackLog>,
+    /// True routes of the mean year, each fifth day.
+    pub(crate) routes: Vec<Route>,
+    /// The route that each mark truly belongs to; `None`: clutter, or no bait.
+    pub(crate) route_of_mark: Vec<Option<usize>>,
+}
+
+/// Simulates a lake.
+pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
+    let mut random = Random::seeded(wish.seed);
+    let water = WaterTree::grown(&mut random);
+    let routes: Vec<TrueRoute> = (0..wish.routes).map(|_| TrueRoute::drawn(&mut random, &water)).collect();
+    let mut lake = Lake::unknown_at(Place { lon: -56.0, lat: 36.0 });
+    let plane = lake.plane;
+    let outline = water.outline().map_coords(|c| {
+        let place = plane.to_place(PlanePoint { east_m: c.x, north_m: c.y });
+        geo::Coord { x: place.lon, y: place.lat }
+    });
+    lake.water = Some(Water::new(outline, plane));
+    let clutter_schools = 3 + random.below(10);
+    let angler = Angler::drawn(&mut random, &water, &routes);
+    let (mut marks, mut track_logs, mut route_of_mark) = (Vec::new(), Vec::new(), Vec::new());
+    for year in (2019_i16..).take(wish.seasons) {
+        let season = SeasonRun::drawn(&mut random, wish.routes, wish.timing);
+        for day in outing_days(&mut random, year) {
+            let outing = go(
+                &mut random,
+                &Scene {
+                    water: &water,
+                    routes: &routes,
+                    season: &season,
+                    angler: &angler,
+                    clutter_schools,
+                    lake: &lake,
+                    date: day,
+                },
+            );
+            marks.extend(outing.marks);
+            route_of_mark.extend(outing.route_of_mark);
+            track_logs.push(outing.track_log);
+        }
+    }
+    let routes = routes
+        .iter()
+        .map(|route| {
+            (0..74)
+                .map(|k| f64::from(k) * 5.0)
+                .map(|day| RouteDay { day, place: route.place(day), active: route.on(day).is_some() })
+                .collect()
+        })
+        .collect();
+    SimulatedLake { lake, marks, track_logs, routes, route_of_mark }
+}
+
+/// Twenty-six to forty days of a year: some months often, some hardly, winter least.
+fn outing_days(random: &mut Random, year: i16) -> Vec<Date> {
+    let keen: Vec<f64> =
+        (0..12).map(|m| random.even(0.2, 1.5) * if (2..11).contains(&m) { 1.0 } else { 0.4 }).collect();
+    let mut days: Vec<Date> = Vec::new();
+    let wanted = 26 + random.below(15);
+    while days.len() < wanted {
+        let month = random.below(12);
+        if random.even(0.0, 1.5) < keen[month] {
+            let day = date(year, month as i8 + 1, 1 + random.below(28) as i8);
+            if !days.contains(&day) {
+                days.push(day);
+            }
+        }
+    }
+    days.sort();
+    days
+}
