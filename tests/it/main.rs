@@ -5,6 +5,7 @@
 mod architecture;
 mod reference_spline;
 mod acceptance_movement;
+mod movement;
 mod movement_score;
 mod sightings_of_marks;
 mod simulated_movement;
