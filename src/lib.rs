@@ -13,3 +13,12 @@ pub mod merge;
 pub mod schools;
 pub mod movement;
 pub mod layers;
+
+// The shell around them: settings in, the run, outputs whole or not at all.
+pub mod settings;
+pub mod account;
+pub mod output;
+pub mod pipeline;
+pub mod init;
+pub mod demo;
+pub mod cli;

@@ -1,3 +1,46 @@
 //! Arguments in, exit status out.
 
-fn main() {}
+mod commands;
+
+use clap::Parser;
+use shoalwright::account::printable_lines;
+use shoalwright::cli::Cli;
+use std::error::Error;
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+/// A whole input gave nothing, or `--strict` met a doubtful finding.
+const DONE_WITH_DOUBT: u8 = 1;
+/// The run could not be done; nothing was written.
+const COULD_NOT_RUN: u8 = 2;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match commands::run(&cli) {
+        Ok(commands::Ending::Done) => ExitCode::SUCCESS,
+        Ok(commands::Ending::Doubt) => ExitCode::from(DONE_WITH_DOUBT),
+        // Whoever reads our output has had enough (`shoalwright merge … | head`): no fault.
+        Err(commands::CommandError::Stdout(e)) if e.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(error) => {
+            tell(&error);
+            ExitCode::from(COULD_NOT_RUN)
+        }
+    }
+}
+
+/// Prints an error with all its causes and the mend.
+fn tell(error: &commands::CommandError) {
+    let mut lines = vec![format!("error: {error}")];
+    let mut cause = error.source();
+    while let Some(inner) = cause {
+        lines.push(format!("  because: {inner}"));
+        cause = inner.source();
+    }
+    if let commands::CommandError::Run(run) = error
+        && !run.hint().is_empty()
+    {
+        lines.push(format!("hint: {}", run.hint()));
+    }
+    // Nobody is left to tell when standard error is closed.
+    drop(writeln!(io::stderr(), "{}", printable_lines(&lines.join("\n"))));
+}

@@ -3,10 +3,33 @@
 //! Sets aside: records that are broken off or tell no position.
 //! Does not: judge a position, a clock or a word (that is `interpret`).
 
-use crate::terms::export::FileId;
+pub mod levels;
+pub mod shoreline;
+
+mod coordinate;
+mod csv_columns;
+mod csv_marks;
+mod csv_rows;
+mod csv_table;
+mod csv_time;
+mod decode;
+mod gpx;
+mod gpx_dialect;
+mod gpx_join;
+mod gpx_record;
+mod gpx_window;
+mod quantity_text;
+mod record_text;
+mod time_text;
+mod windows;
+mod xml_text;
+mod xml_tokens;
+
+use crate::terms::export::{Export, FileId, Format};
 use crate::terms::finding::Outcome;
-use crate::terms::mark::RawMark;
+use crate::terms::mark::{Origin, RawMark};
 use crate::terms::track_log::TrackLog;
+use std::io::Read;
 
 /// How many of each thing a file held.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -36,4 +59,24 @@ pub struct FileRead {
     pub marks: Outcome<RawMark>,
     /// Its track logs.
     pub track_logs: Vec<TrackLog>,
+}
+
+/// Reads one file. `source` gives its bytes; an error of it ends the reading and becomes a finding, and what was
+/// read before stays. Memory beside the result is bounded, whatever the file's size.
+#[must_use]
+pub fn read(export: &Export, file: FileId, source: impl Read + Send) -> FileRead {
+    match export.format {
+        Format::Gpx => gpx::read_gpx(file, source, gpx::USUAL),
+        Format::Csv => csv_table::read_csv(export, file, source),
+    }
+}
+
+/// Reads the records at `origins` back out of their file, whole and in that order; a CSV row comes with the header
+/// above it. A record that the source does not reach is empty.
+#[must_use]
+pub fn record_texts(export: &Export, source: impl Read, origins: &[Origin]) -> Vec<String> {
+    match export.format {
+        Format::Gpx => record_text::texts_at(source, origins),
+        Format::Csv => csv_table::record_texts(export, source, origins),
+    }
 }

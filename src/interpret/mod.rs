@@ -2,3 +2,219 @@
 //!
 //! Sets aside: marks without a usable position, and our own suggestions come back.
 //! Does not: open files, ask the clock, judge whether two marks are the same (that is `merge`).
+
+mod burst;
+mod clock;
+mod depth;
+mod kind;
+mod local_time;
+mod phrases;
+mod position;
+mod rollover;
+mod sun;
+mod tally;
+mod temperature;
+
+use crate::terms::export::{Export, FileId};
+use crate::terms::finding::{Code, Finding, Outcome, SetAside, Severity};
+use crate::terms::id::Id;
+use crate::terms::instant::Instant;
+use crate::terms::lake::Lake;
+use crate::terms::mark::{Kind, Mark, RawMark, SUGGESTION_TAG};
+use crate::terms::place::Place;
+use crate::terms::track_log::TrackLog;
+use jiff::civil::Date;
+use rayon::prelude::*;
+use serde::Deserialize;
+use tally::Tally;
+
+pub use position::middle_of;
+
+/// The user's `[labels]`: words (`shad`), phrases (`rock pile`) or patterns with `*` and `?` (`ball*`) that name a
+/// kind. They are tried before the words that we know ourselves.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Labels {
+    /// Words for forage fish.
+    pub bait: Vec<String>,
+    /// Words for the fish sought.
+    pub gamefish: Vec<String>,
+    /// Words for what grows or lies there.
+    pub cover: Vec<String>,
+    /// Words for the shape of the bottom.
+    pub structure: Vec<String>,
+    /// Words for what hits the motor.
+    pub hazard: Vec<String>,
+    /// Words for ramps and docks.
+    pub access: Vec<String>,
+    /// Words for anything else.
+    pub other: Vec<String>,
+}
+
+/// What interpreting gives.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Interpreted {
+    /// The marks in the order of files and records: kept + set aside = raw marks that came in.
+    pub marks: Outcome<Mark>,
+    /// The track logs in the order of files and records, with the clock repairs of their unit.
+    pub track_logs: Vec<TrackLog>,
+}
+
+/// A mark with its place known and its words not yet read.
+#[derive(Debug)]
+struct Draft {
+    raw: RawMark,
+    place: Place,
+    /// Metres to the shore when the place is not in the water.
+    on_land_m: Option<f64>,
+    time: Option<Instant>,
+    /// Set only where the record tells a date and no time of day.
+    date: Option<Date>,
+    repairs: Vec<Code>,
+}
+
+impl Draft {
+    fn file(&self) -> FileId {
+        self.raw.origin.file
+    }
+
+    /// A finding about this record.
+    fn finding(&self, code: Code, seen: String) -> Finding {
+        Finding::new(code, seen).at(self.raw.origin, self.raw.words.name())
+    }
+}
+
+/// Reads what each raw mark says: place, time, kind, depths and surface temperature.
+///
+/// The order of `raw` and `track_logs` does not matter. `run_date` is the day of the run at the lake: nothing can
+/// have been logged more than a day after it.
+#[must_use]
+pub fn interpret(
+    mut raw: Vec<RawMark>,
+    mut track_logs: Vec<TrackLog>,
+    exports: &[Export],
+    lake: &Lake,
+    run_date: Date,
+    labels: &Labels,
+) -> Interpreted {
+    raw.sort_by_key(|mark| mark.origin);
+    track_logs.sort_by_key(|log| log.origin);
+    let mut marks = Outcome::default();
+    let mut tally = Tally::default();
+
+    let raw = set_aside_own_suggestions(raw, &mut marks.set_aside);
+    let mut drafts = position::place_all(raw, lake, &mut marks);
+    position::tell_coarse(&drafts, &mut marks.findings);
+
+    clock::read(&mut drafts, lake, &mut marks.findings, &mut tally);
+    rollover::repair(&mut drafts, &mut track_logs, exports, run_date, &mut marks.findings, &mut tally);
+    clock::undate_implausible(&mut drafts, &mut track_logs, run_date, &mut marks.findings);
+    local_time::repair(&mut drafts, &mut track_logs, exports, lake, &mut tally);
+    burst::undate(&mut drafts, lake, &mut marks.findings);
+
+    let rules = kind::Rules::new(labels);
+    let numbered = depth::numbered_stems(&drafts, &rules);
+    let read: Vec<_> = drafts
+        .into_par_iter()
+        .map(|draft| {
+            let export = exports.get(draft.file().0 as usize);
+            read_words(draft, export, lake, &rules, &numbered)
+        })
+        .collect();
+    for (mark, told) in read {
+        for finding in told {
+            match finding.code {
+                Code::KindUnknown | Code::DepthBare => tally.count(finding.code, mark.origin(), &mark.words),
+                _ => marks.findings.push(finding),
+            }
+        }
+        marks.kept.push(mark);
+    }
+    marks.findings.extend(tally.findings());
+    marks.findings.sort_by(|a, b| (a.origin, a.code, &a.seen).cmp(&(b.origin, b.code, &b.seen)));
+    marks.set_aside.sort_by_key(|aside| aside.origin);
+    Interpreted { marks, track_logs }
+}
+
+fn set_aside_own_suggestions(raw: Vec<RawMark>, set_aside: &mut Vec<SetAside>) -> Vec<RawMark> {
+    let is_ours =
+        |text: &str| text.len() >= SUGGESTION_TAG.len() && text.to_ascii_lowercase().contains(SUGGESTION_TAG);
+    let (ours, others): (Vec<_>, Vec<_>) =
+        raw.into_iter().partition(|mark| is_ours(mark.words.cmt()) || is_ours(mark.words.desc()));
+    set_aside.extend(ours.into_iter().map(|mark| {
+        let finding =
+            Finding::new(Code::OwnSuggestion, format!("the comment holds our own words `{SUGGESTION_TAG}`"))
+                .at(mark.origin, mark.words.name())
+                .done("set aside: a place that we suggested is no sighting")
+                .fix("if something was seen there, drop a new mark");
+        SetAside { origin: mark.origin, finding }
+    }));
+    others
+}
+
+/// Reads kind, depths and temperature of one mark, and names it.
+fn read_words(
+    draft: Draft,
+    export: Option<&Export>,
+    lake: &Lake,
+    rules: &kind::Rules,
+    numbered: &depth::NumberedStems,
+) -> (Mark, Vec<Finding>) {
+    let mut told = Vec::new();
+    let texts = draft.raw.words.in_order().map(phrases::lex);
+    let spoken = kind::of(&draft, &texts, rules, &mut told);
+    let depth_unit = export.map_or_else(Default::default, |e| e.depth_unit);
+    let temperature_unit = export.map_or_else(Default::default, |e| e.temperature_unit);
+    let said: Vec<phrases::Said> = texts
+        .iter()
+        .zip(&spoken.matches)
+        .map(|(tokens, matches)| phrases::read(tokens, matches, depth_unit, temperature_unit))
+        .collect();
+    let mut kind = spoken.kind;
+    if kind == Kind::Other && !spoken.named && said.iter().any(|s| s.weight) {
+        kind = Kind::Gamefish;
+    }
+    if kind == Kind::Other && !spoken.named {
+        told.push(draft.finding(Code::KindUnknown, String::new()));
+    }
+    let recorded_depth = export.map_or_else(Default::default, |e| e.recorded_depth);
+    let (fish_depth, water_depth) = depth::decide(&draft, kind, &said, recorded_depth, numbered, &mut told);
+    let water_temp = temperature::decide(&draft, &said, &mut told);
+    if let Some(metres) = draft.on_land_m.filter(|_| kind != Kind::Access) {
+        told.push(
+            draft
+                .finding(
+                    Code::PositionOnLand,
+                    format!("the mark lies `{metres:.0} m` from the shore, on land"),
+                )
+                .fix("nothing when the water was low; else a finer shoreline"),
+        );
+    }
+
+    let day = draft.time.and_then(|time| lake.day_of(time)).or_else(|| draft.date.map(|date| lake.day(date)));
+    let moment = match (draft.time, draft.date) {
+        (Some(time), _) => time.rfc3339(),
+        (None, Some(date)) => date.to_string(),
+        (None, None) => String::new(),
+    };
+    let [lon, lat] = draft.place.six_decimals();
+    let mut repairs = draft.repairs;
+    repairs.extend(told.iter().map(|f| f.code).filter(|code| code.severity() == Severity::Repaired));
+    repairs.sort_unstable();
+    repairs.dedup();
+    let mark = Mark {
+        id: Id::of('m', &[&lon, &lat, &moment, draft.raw.words.name()]),
+        place: draft.place,
+        time: draft.time,
+        day,
+        kind,
+        fish_depth,
+        water_depth,
+        water_temp,
+        words: draft.raw.words,
+        note: "".into(),
+        sources: vec![draft.raw.origin],
+        repairs,
+    };
+    (mark, told)
+}

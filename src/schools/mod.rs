@@ -3,13 +3,44 @@
 //! Sets aside: nothing. Undated marks are counted and left out of what needs a date.
 //! Does not: fit how the schools move (that is `movement`).
 
+pub mod cluster;
+
+mod areas;
+mod bounds;
+mod cells;
+mod outing_track;
+mod pairing;
+mod random;
+mod sightings;
+mod width_advice;
+
+use crate::terms::finding::{Code, Finding};
 use crate::terms::id::Id;
 use crate::terms::instant::Instant;
-use crate::terms::mark::{Kind, LocalDay};
+use crate::terms::lake::Lake;
+use crate::terms::mark::{Kind, LocalDay, Mark};
 use crate::terms::place::{Place, PlanePoint};
 use crate::terms::season::SeasonDay;
+use crate::terms::track_log::TrackLog;
 use crate::terms::units::{Depth, WaterTemp};
 use geo::Polygon;
+
+pub use areas::{AreaClock, AreaSettings, group_sightings};
+pub use pairing::Pairing;
+pub use sightings::SightingSettings;
+
+/// What the stage hands on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Schools {
+    /// In the order of day, time, kind and id.
+    pub sightings: Vec<Sighting>,
+    /// In the order of kind, peak day and place.
+    pub areas: Vec<HoldingArea>,
+    /// Bait and gamefish side by side; `None`: the log holds no dated marks of both.
+    pub pairing: Option<Pairing>,
+    /// What is told about the log as a whole.
+    pub findings: Vec<Finding>,
+}
 
 /// The marks of one kind, on one outing, that stand for one school seen.
 #[derive(Clone, Debug, PartialEq)]
@@ -84,4 +115,40 @@ pub struct GamefishNear {
     pub lift: f64,
     /// Chance of as large a share without any association.
     pub p: f64,
+}
+
+/// Joins the log's bait and gamefish marks into sightings, finds where sightings recur, and compares the two kinds.
+///
+/// `log` is one merged log; `seed` starts the draws of the pairing test. The order of `log` and `track_logs` does not
+/// matter, except that places in the log follow it.
+#[must_use]
+pub fn schools(
+    log: &[Mark],
+    track_logs: &[TrackLog],
+    lake: &Lake,
+    sighting_settings: &SightingSettings,
+    area_settings: &AreaSettings,
+    seed: u64,
+) -> Schools {
+    let mut sightings = sightings::sightings(log, lake, sighting_settings);
+    let mut areas = areas::areas(&mut sightings, lake, area_settings);
+    let mut findings: Vec<Finding> = undated(log).into_iter().collect();
+    findings.extend(width_advice::width_advice(&sightings, area_settings));
+    let (pairing, refused) = pairing::pairing(log, track_logs, lake, &sightings, &mut areas, seed);
+    findings.extend(refused);
+    Schools { sightings, areas, pairing, findings }
+}
+
+fn undated(log: &[Mark]) -> Option<Finding> {
+    let of_kind = || log.iter().filter(|m| matches!(m.kind, Kind::Bait | Kind::Gamefish));
+    let undated = of_kind().filter(|m| m.day.is_none()).count();
+    (undated > 0).then(|| {
+        let all = of_kind().count();
+        Finding::new(
+            Code::UndatedMarks,
+            format!("`{undated}` of `{all}` bait and gamefish marks are undated"),
+        )
+        .done("left out of sightings and holding areas; they stay in the log")
+        .fix("mend the time of the marks, or the clock of the unit that wrote them")
+    })
 }

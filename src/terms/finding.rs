@@ -64,6 +64,8 @@ macro_rules! codes {
 }
 
 codes! {
+    // settings
+    SectionUnused, "section-unused", Note, "A section of the settings belongs to a stage that this version does not have.";
     // reading: bytes and files
     FileEmpty, "file-empty", Doubtful, "The file holds nothing.";
     FileNotGpx, "file-not-gpx", Doubtful, "The file is named .gpx but holds something else; nothing was read from it.";
@@ -74,6 +76,7 @@ codes! {
     XmlTruncated, "xml-truncated", Doubtful, "The file ends inside an element; all complete records before it were read.";
     XmlDamaged, "xml-damaged", Doubtful, "A stretch that is no XML was passed over; reading went on at the next record.";
     XmlAmpersand, "xml-ampersand", Repaired, "A bare `&` was read as text.";
+    XmlEscapedTwice, "xml-escaped-twice", Repaired, "Entities that were escaped twice were unescaped once more.";
     XmlSecondDocument, "xml-second-document", Note, "Several GPX documents stand in one file; all were read.";
     RecordDamaged, "record-damaged", SetAside, "A record is broken off, too long or not well-formed.";
     RowShort, "row-short", SetAside, "A row has too few cells to hold a position.";
@@ -84,6 +87,8 @@ codes! {
     TimeUnreadable, "time-unreadable", Doubtful, "The time is not a time; the mark is undated.";
     DateOrder, "date-order", Note, "The order of day and month in a CSV was told by its rows.";
     DateOrderUnclear, "date-order-unclear", Doubtful, "Rows do not tell whether day or month comes first; their marks are undated.";
+    NumberUnreadable, "number-unreadable", Doubtful, "A depth or temperature is no number; it was left out.";
+    ColumnMissing, "column-missing", Doubtful, "A column that the settings name is not in the file.";
     // interpreting: place
     PositionOutOfRange, "position-out-of-range", SetAside, "Latitude or longitude lies outside the earth's range.";
     PositionNull, "position-null", SetAside, "The position is 0, 0: the unit had no fix.";

@@ -56,6 +56,9 @@ impl Kind {
     }
 }
 
+/// What we write into `cmt` of every mark that we suggest, so that it is known when it comes back from the boat.
+pub const SUGGESTION_TAG: &str = "shoalwright plan";
+
 /// Where a record stands: file, number and bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Origin {

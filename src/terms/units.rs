@@ -93,6 +93,18 @@ pub enum DepthUnit {
     Fathoms,
 }
 
+impl DepthUnit {
+    /// A number in this unit as metres, whatever its range.
+    #[must_use]
+    pub fn to_metres(self, number: f64) -> f64 {
+        match self {
+            Self::Feet => number * METRES_PER_FOOT,
+            Self::Metres => number,
+            Self::Fathoms => number * 6.0 * METRES_PER_FOOT,
+        }
+    }
+}
+
 /// Unit of a bare temperature number in a name or a column.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TemperatureUnit {
@@ -103,6 +115,17 @@ pub enum TemperatureUnit {
     /// Degrees Celsius.
     #[serde(rename = "C")]
     Celsius,
+}
+
+impl TemperatureUnit {
+    /// A number in this unit as degrees Celsius, whatever its range.
+    #[must_use]
+    pub fn to_celsius(self, number: f64) -> f64 {
+        match self {
+            Self::Fahrenheit => (number - 32.0) / 1.8,
+            Self::Celsius => number,
+        }
+    }
 }
 
 /// Depth below the surface of that day, never negative (Darwin Core keeps `minimumDepthInMeters` the same way).
@@ -185,6 +208,20 @@ impl WaterTemp {
     pub fn fahrenheit(self) -> f64 {
         self.celsius() * 1.8 + 32.0
     }
+}
+
+/// A level in metres from `606.5`, `606.5 ft` or `184.9 m`; it may be negative (a datum may lie above the lake).
+#[must_use]
+pub fn level_m(text: &str, units: Units) -> Option<f64> {
+    let text = text.trim();
+    let (number, factor) = if let Some(number) = text.strip_suffix("ft") {
+        (number, METRES_PER_FOOT)
+    } else if let Some(number) = text.strip_suffix('m') {
+        (number, 1.0)
+    } else {
+        (text, if units == Units::Us { METRES_PER_FOOT } else { 1.0 })
+    };
+    number.trim().parse::<f64>().ok().filter(|n| n.is_finite()).map(|n| n * factor)
 }
 
 /// Why a quantity in the settings could not be read.

@@ -1,0 +1,133 @@
+//! The command line: definitions and help text, nothing else.
+
+use clap::{Args, Parser, Subcommand};
+use clap_complete::Shell;
+use std::path::PathBuf;
+
+/// What every help page says at its foot.
+const STATUS: &str = "\
+Exit status: 0 done; 1 done, but a whole input gave nothing or --strict met a doubtful finding; 2 could not run, \
+nothing written.";
+
+/// What the top help says beside that.
+const CAUTION: &str = "\
+Not for navigation. Places come from consumer GPS and past trips. The tool knows no buoy, stump, bar, weather, closed \
+season or rule; charts, local notices, posted marks, speed and no-wake rules and the skipper's eyes come first. Fish \
+brought up from deep water may be hurt: follow local rules and agency advice on release.
+
+Everything stays on this machine: the tool opens no connection.
+
+Exit status: 0 done; 1 done, but a whole input gave nothing or --strict met a doubtful finding; 2 could not run, \
+nothing written.";
+
+/// Turns an angler's exported sonar marks into one clean log, holding areas, seasonal movement, GIS layers and a boat file.
+#[derive(Debug, Parser)]
+#[command(name = "shoalwright", version, after_help = CAUTION, help_expected = true, disable_help_subcommand = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Options of every command.
+    #[command(flatten)]
+    pub options: Options,
+}
+
+/// Options of every command.
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own on the command line")]
+#[derive(Args, Debug)]
+pub struct Options {
+    /// Where to write: a folder, or for `merge` a file ending in .gpx, .geojson or .csv
+    #[arg(short, long, global = true, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+    /// Lay a setting over the settings file, like schools.days=14; repeatable
+    #[arg(long, global = true, value_name = "KEY=VALUE")]
+    pub set: Vec<String>,
+    /// How many threads to use; all cores when left out
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Print only errors
+    #[arg(long, global = true, conflicts_with = "verbose")]
+    pub quiet: bool,
+    /// Print every finding, not one line a code
+    #[arg(long, global = true)]
+    pub verbose: bool,
+    /// Print the account as one JSON object on standard output
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Fail (exit status 1) on a doubtful finding
+    #[arg(long, global = true)]
+    pub strict: bool,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Look at the exports in a folder and write a commented lake.toml that runs as it stands
+    #[command(after_help = format!("Example: shoalwright init my-lake\n\n{STATUS}"))]
+    Init {
+        /// Folder with the exports
+        #[arg(default_value = ".")]
+        dir: PathBuf,
+    },
+    /// Read and interpret everything, write nothing, and print the account
+    #[command(after_help = format!("Example: shoalwright check exports/*.gpx\n\n{STATUS}"))]
+    Check(Inputs),
+    /// Run all stages and write all outputs into the output folder
+    #[command(after_help = format!("Example: shoalwright run lake.toml\n\n{STATUS}"))]
+    Run(Inputs),
+    /// Merge exports into one clean log: .gpx, .geojson or .csv by the ending of --out, GPX to standard output without it
+    #[command(after_help = format!("Example: shoalwright merge exports/*.gpx field.csv -o all.gpx\n\n{STATUS}"))]
+    Merge(Inputs),
+    /// Group marks into sightings and holding areas; a table to standard output, or layers and tables with --out
+    #[command(after_help = format!("Example: shoalwright schools lake.toml -o schools\n\n{STATUS}"))]
+    Schools(Inputs),
+    /// Fit how the bait moves through the year; a table to standard output, or layers and tables with --out
+    #[command(after_help = format!("Example: shoalwright movement lake.toml --set movement.clock=date\n\n{STATUS}"))]
+    Movement(Inputs),
+    /// Write the invented demo lake into a folder: settings, exports, shoreline
+    #[command(after_help = format!("Example: shoalwright demo demo && shoalwright run demo/lake.toml\n\n{STATUS}"))]
+    Demo {
+        /// Folder to make
+        dir: PathBuf,
+    },
+    /// Print the commented default settings
+    #[command(after_help = format!("Example: shoalwright settings > lake.toml\n\n{STATUS}"))]
+    Settings,
+    /// Print shell completions
+    #[command(after_help = format!("Example: shoalwright completions bash > ~/.local/share/bash-completion/completions/shoalwright\n\n{STATUS}"))]
+    Completions {
+        /// Shell to complete for
+        shell: Shell,
+    },
+    /// Print the manual page (roff)
+    #[command(after_help = format!("Example: shoalwright manual > shoalwright.1\n\n{STATUS}"))]
+    Manual,
+}
+
+/// What a command reads.
+#[derive(Args, Clone, Debug)]
+pub struct Inputs {
+    /// One settings file (.toml), or data files (.gpx, .csv) for which default settings serve
+    #[arg(value_name = "INPUT", default_value = "lake.toml")]
+    pub inputs: Vec<PathBuf>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definitions_are_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_has_an_example_and_tells_the_exit_status() {
+        for command in Cli::command().get_subcommands() {
+            let help = command.clone().render_long_help().to_string();
+            assert!(help.contains("Example: shoalwright "), "{help}");
+            assert!(help.contains("Exit status"), "{help}");
+        }
+    }
+}

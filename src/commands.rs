@@ -1,0 +1,211 @@
+//! One function a command: from arguments to calls of the library, and what is printed.
+
+use clap::CommandFactory;
+use shoalwright::account::{Account, FileAccount, Telling, findings_text, printable, table};
+use shoalwright::cli::{Cli, Command, Inputs, Options};
+use shoalwright::pipeline::{Extent, LogFormat, Progress, Run, RunError, load, run as run_stages};
+use shoalwright::terms::finding::{Finding, Severity};
+use shoalwright::{demo, init, settings};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// How a command ended that could run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ending {
+    /// All is well.
+    Done,
+    /// A whole input gave nothing, or `--strict` met a doubtful finding.
+    Doubt,
+}
+
+/// Why a command stopped.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum CommandError {
+    /// The run could not be done.
+    #[error(transparent)]
+    Run(#[from] RunError),
+    /// `init` could not be done.
+    #[error(transparent)]
+    Init(#[from] init::InitError),
+    /// `demo` could not be done.
+    #[error(transparent)]
+    Demo(#[from] demo::DemoError),
+    /// The account and the log would both go to standard output.
+    #[error("--json prints the account on standard output, so the log needs a file: add -o all.gpx")]
+    TwoOutputs,
+    /// The threads could not be started.
+    #[error("cannot start the threads")]
+    Threads(#[source] rayon::ThreadPoolBuildError),
+    /// Standard output is closed or full.
+    #[error("cannot write to standard output")]
+    Stdout(#[from] io::Error),
+}
+
+/// Runs the command.
+pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
+    let options = &cli.options;
+    if let Some(threads) = options.threads {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads.into())
+            .build_global()
+            .map_err(CommandError::Threads)?;
+    }
+    match &cli.command {
+        Command::Init { dir } => {
+            let told = init::init(dir, system_time_zone().as_deref())?;
+            print(&told)
+        }
+        Command::Check(inputs) => check(inputs, options),
+        Command::Run(inputs) => {
+            let run = start(inputs, Extent::Movement, options)?;
+            let target = run.output_folder(options.out.as_deref());
+            write_folder(run, &target, options)
+        }
+        Command::Merge(inputs) => merge(inputs, options),
+        Command::Schools(inputs) => table_or_folder(inputs, Extent::Schools, options),
+        Command::Movement(inputs) => table_or_folder(inputs, Extent::Movement, options),
+        Command::Demo { dir } => print(&demo::write_demo(dir)?),
+        Command::Settings => print(settings::DEFAULT_TOML),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "shoalwright", &mut script);
+            Ok(io::stdout().write_all(&script).map(|()| Ending::Done)?)
+        }
+        Command::Manual => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(Cli::command()).render(&mut page)?;
+            Ok(io::stdout().write_all(&page).map(|()| Ending::Done)?)
+        }
+    }
+}
+
+fn print(text: &str) -> Result<Ending, CommandError> {
+    Ok(io::stdout().write_all(text.as_bytes()).map(|()| Ending::Done)?)
+}
+
+/// Reads the inputs and runs the stages.
+fn start(inputs: &Inputs, extent: Extent, options: &Options) -> Result<Run, CommandError> {
+    let sources = load(&inputs.inputs, &options.set)?;
+    let progress = if options.quiet { Progress::hidden() } else { Progress::on_terminal() };
+    Ok(run_stages(sources, extent, today(), &progress)?)
+}
+
+fn check(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
+    let run = start(inputs, Extent::Log, options)?;
+    if options.json {
+        print_json(&run.account)?;
+    } else {
+        print(&account_text(&run, options))?;
+    }
+    run.require_something()?;
+    Ok(ending(&run, options))
+}
+
+fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
+    let format = match &options.out {
+        Some(path) => LogFormat::of(path)?,
+        None if options.json => return Err(CommandError::TwoOutputs),
+        None => LogFormat::Gpx,
+    };
+    let run = start(inputs, Extent::Log, options)?;
+    run.require_something()?;
+    if let Some(path) = &options.out {
+        run.write_log_file(path, format)?;
+    } else {
+        let mut stdout = BufWriter::new(io::stdout().lock());
+        run.write_log(&mut stdout, format)?;
+        stdout.flush()?;
+    }
+    finish(&run, options, options.out.as_deref())
+}
+
+/// `schools` and `movement`: the table to standard output, or a folder with --out.
+fn table_or_folder(inputs: &Inputs, extent: Extent, options: &Options) -> Result<Ending, CommandError> {
+    let run = start(inputs, extent, options)?;
+    if let Some(target) = &options.out {
+        return write_folder(run, target, options);
+    }
+    run.require_something()?;
+    if !options.json {
+        let mut stdout = BufWriter::new(io::stdout().lock());
+        run.write_table(&mut stdout, extent)?;
+        stdout.flush()?;
+    }
+    finish(&run, options, None)
+}
+
+fn write_folder(mut run: Run, target: &Path, options: &Options) -> Result<Ending, CommandError> {
+    run.require_something()?;
+    let written: PathBuf = run.write_folder(target)?;
+    finish(&run, options, Some(&written))
+}
+
+/// The last lines of every run: the account, and where the output is.
+fn finish(run: &Run, options: &Options, written: Option<&Path>) -> Result<Ending, CommandError> {
+    if options.json {
+        print_json(&run.account)?;
+    }
+    if !options.quiet {
+        let mut text = account_text(run, options);
+        if let Some(path) = written {
+            text.push_str(&printable(&format!("written: {}", path.display())));
+            text.push('\n');
+        }
+        // A closed standard error is no reason to fail a run that is done.
+        drop(io::stderr().write_all(text.as_bytes()));
+    }
+    Ok(ending(run, options))
+}
+
+fn account_text(run: &Run, options: &Options) -> String {
+    let findings: Vec<&Finding> = run.all_findings().collect();
+    let telling = if options.verbose { Telling::Full } else { Telling::Short };
+    let mut text = findings_text(&findings, &run.exports, telling);
+    if !text.is_empty() {
+        text.push('\n');
+    }
+    text.push_str(&table(&run.account));
+    let counts = run.account.counts;
+    if counts.sightings == 0 {
+        return text;
+    }
+    let results = [
+        (counts.sightings, "sightings"),
+        (counts.areas, "holding areas"),
+        (counts.movement_tracks, "movement tracks"),
+    ];
+    text + &results.map(|(count, what)| format!("{count} {what}")).join(", ") + "\n"
+}
+
+fn print_json(account: &Account) -> Result<(), CommandError> {
+    let mut text = serde_json::to_string_pretty(account).map_err(io::Error::from)?;
+    text.push('\n');
+    Ok(io::stdout().write_all(text.as_bytes())?)
+}
+
+fn ending(run: &Run, options: &Options) -> Ending {
+    let doubtful = || run.findings.iter().any(|f| f.code.severity() == Severity::Doubtful);
+    if run.account.files.iter().any(FileAccount::gave_nothing) || (options.strict && doubtful()) {
+        Ending::Doubt
+    } else {
+        Ending::Done
+    }
+}
+
+/// Today in UTC. The one place that asks the clock: a mark from after tomorrow has a wrong clock, whatever the zone.
+fn today() -> jiff::civil::Date {
+    #[expect(clippy::disallowed_methods, reason = "the run date enters here and is an argument from here on")]
+    let now = jiff::Timestamp::now();
+    jiff::tz::TimeZone::UTC.to_datetime(now).date()
+}
+
+/// The name of this computer's time zone, for `init`'s guess: `TZ`, else what /etc/localtime links to.
+fn system_time_zone() -> Option<String> {
+    let known = |name: &str| jiff::tz::TimeZone::get(name).is_ok();
+    let from_variable = std::env::var("TZ").ok().filter(|name| known(name));
+    from_variable.or_else(|| {
+        let link = std::fs::read_link("/etc/localtime").ok()?;
+        let (_, name) = link.to_str()?.split_once("zoneinfo/")?;
+        known(name).then(|| name.to_owned())
+    })
+}

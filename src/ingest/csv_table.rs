@@ -1,0 +1,154 @@
+//! Reads a CSV file of marks, or a file of records that an earlier run set aside.
+
+use super::FileRead;
+use super::csv_columns::Layout;
+use super::csv_marks::CsvMarks;
+use super::csv_rows::CsvRows;
+use super::gpx::{USUAL, empty_file, read_gpx, unreadable};
+use super::record_text::texts_at;
+use crate::terms::export::{Columns, Export, FileId};
+use crate::terms::finding::{Code, Finding};
+use crate::terms::mark::Origin;
+use std::io::Read;
+
+/// Rows among which the header is looked for: some programs write a title above it.
+const MOST_ROWS_ABOVE: usize = 20;
+/// Most headers that a finding names.
+const MOST_HEADERS_SHOWN: usize = 12;
+/// Bytes of a file in which the header must stand, for [`record_texts`].
+const HEAD: u64 = 1 << 18;
+
+/// What the first rows of a file say.
+enum Header {
+    /// There is no row.
+    Nothing,
+    /// No row tells where the position stands; the cells of the first.
+    Unknown(Vec<String>),
+    /// Records that an earlier run set aside; the column that holds them.
+    SetAside(usize),
+    /// Marks, and where the header stands.
+    Marks(Box<Layout>, Origin),
+}
+
+/// Reads a CSV file's text.
+pub(super) fn read_csv(export: &Export, file: FileId, source: impl Read) -> FileRead {
+    let mut rows = CsvRows::new(source);
+    let mut marks = CsvMarks::new(export, file);
+    if let Some(encoding) = rows.foreign_encoding() {
+        let seen = format!("the text of the file is `{encoding}`");
+        marks.tell(Finding::new(Code::EncodingRepaired, seen).done("turned into UTF-8"));
+    }
+    match header(&mut rows, &export.columns) {
+        Header::Nothing if rows.failed().is_none() => marks.tell(empty_file()),
+        Header::Nothing => {}
+        Header::Unknown(cells) => marks.tell(no_position(&cells)),
+        Header::SetAside(column) => {
+            while let Some(row) = rows.next() {
+                let origin = marks.next_origin(&row);
+                let record = row.cells.get(column).map_or("", String::as_str);
+                set_aside_record(&mut marks, export, origin, record);
+            }
+        }
+        Header::Marks(layout, _) => {
+            for name in &layout.missing {
+                let seen = format!("no column is headed `{name}`, as the settings say");
+                marks.tell(
+                    Finding::new(Code::ColumnMissing, seen)
+                        .done("guessed from the other headers, or left out")
+                        .fix("write the header in `columns` as it stands in the file"),
+                );
+            }
+            while let Some(row) = rows.next() {
+                let origin = marks.next_origin(&row);
+                marks.row(row, &layout, origin);
+            }
+        }
+    }
+    if let Some(finding) = unreadable(rows.failed()) {
+        marks.tell(finding);
+    }
+    marks.finish()
+}
+
+/// The texts of the records at `origins`: header and row, or the record itself where the file holds records set aside.
+pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Origin]) -> Vec<String> {
+    let mut head = Vec::new();
+    // What cannot be read now cannot be read below either, and gives empty texts there.
+    let _unread = source.by_ref().take(HEAD).read_to_end(&mut head);
+    let header = header(&mut CsvRows::new(head.as_slice()), &export.columns);
+    let with_header: Vec<Origin> = match header {
+        Header::Marks(_, origin) => std::iter::once(origin).chain(origins.iter().copied()).collect(),
+        _ => origins.to_vec(),
+    };
+    let mut texts = texts_at(head.chain(source), &with_header);
+    match header {
+        Header::Marks(..) => {
+            let header = texts.remove(0);
+            for text in &mut texts {
+                text.insert_str(0, &format!("{header}\n"));
+            }
+        }
+        Header::SetAside(column) => {
+            for text in &mut texts {
+                let row = CsvRows::new(text.as_bytes()).next();
+                if let Some(record) = row.and_then(|mut row| row.cells.get_mut(column).map(std::mem::take)) {
+                    *text = record;
+                }
+            }
+        }
+        Header::Nothing | Header::Unknown(_) => {}
+    }
+    texts
+}
+
+/// Reads rows up to the header.
+fn header(rows: &mut CsvRows<impl Read>, columns: &Columns) -> Header {
+    let mut first = None;
+    for _ in 0..=MOST_ROWS_ABOVE {
+        let Some(row) = rows.next() else { break };
+        let column = |name: &str| row.cells.iter().position(|cell| cell.eq_ignore_ascii_case(name));
+        if let (Some(_), Some(_), Some(record)) = (column("code"), column("reason"), column("record")) {
+            return Header::SetAside(record);
+        }
+        let layout = Layout::of(&row.cells, columns);
+        if layout.position.is_some() {
+            let origin =
+                Origin { record: 0, line: row.line, bytes: row.bytes, start: row.start, file: FileId(0) };
+            return Header::Marks(Box::new(layout), origin);
+        }
+        first.get_or_insert(row.cells);
+    }
+    first.map_or(Header::Nothing, Header::Unknown)
+}
+
+fn no_position(cells: &[String]) -> Finding {
+    let shown: Vec<String> = cells
+        .iter()
+        .take(MOST_HEADERS_SHOWN)
+        .map(|cell| format!("`{}`", cell.chars().take(40).collect::<String>()))
+        .collect();
+    Finding::new(
+        Code::FileNotCsv,
+        format!("no column is known to hold latitude and longitude; headers seen: {}", shown.join(", ")),
+    )
+    .done("nothing was read from the file")
+    .fix("name the columns in the settings: `columns = { lat = \"…\", lon = \"…\" }`")
+}
+
+/// Reads a record that was set aside: a GPX fragment, or a header and a row.
+fn set_aside_record(marks: &mut CsvMarks<'_>, export: &Export, origin: Origin, record: &str) {
+    // Writers put an apostrophe before a cell that a spreadsheet would take for a formula.
+    let record = record.strip_prefix('\'').unwrap_or(record);
+    if record.starts_with('<') {
+        marks.join(read_gpx(origin.file, record.as_bytes(), USUAL), origin);
+        return;
+    }
+    let mut rows = CsvRows::new(record.as_bytes());
+    if let Header::Marks(layout, _) = header(&mut rows, &export.columns)
+        && let Some(row) = rows.next()
+    {
+        marks.row(row, &layout, origin);
+        return;
+    }
+    marks.not_a_record(origin);
+}

@@ -1,0 +1,242 @@
+//! Reads one `wpt`, `rtept` or `trkpt` out of the text, whole or broken.
+
+use super::gpx_dialect::Dialect;
+use super::quantity_text::{BareUnits, Quantity, Unit, put, quantity_named};
+use super::xml_text::{TextRepairs, clean, clean_literal};
+use super::xml_tokens::{MOST_BYTES, StartTag, TagName, Token, Tokens, attributes};
+use crate::terms::mark::{Fields, Kind};
+use std::borrow::Cow;
+
+/// Deepest nesting inside a record that is followed. Own choice; extensions in use nest three or four deep.
+const MOST_NESTED: usize = 64;
+
+/// How a record ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum End {
+    /// With its end tag, everything in it matched.
+    Complete,
+    /// Without its end tag.
+    BrokenOff,
+    /// Tags in it do not match.
+    NotWellFormed,
+    /// It is longer than any record may be.
+    TooLong,
+}
+
+/// What a record says.
+#[derive(Debug)]
+pub(super) struct Record<'a> {
+    /// Attribute `lat` as it stands.
+    pub(super) lat: Option<&'a [u8]>,
+    /// Attribute `lon` as it stands.
+    pub(super) lon: Option<&'a [u8]>,
+    /// Name, sym, type, cmt, desc; empty where not wanted.
+    pub(super) words: [Cow<'a, str>; 5],
+    /// Text of `time`.
+    pub(super) time: Cow<'a, str>,
+    /// Depths, temperature and kind.
+    pub(super) fields: Fields,
+    /// The first depth or temperature that is no number.
+    pub(super) unreadable_number: Option<Box<str>>,
+    /// What had to be repaired in its texts.
+    pub(super) repairs: TextRepairs,
+    /// How it ends.
+    pub(super) end: End,
+}
+
+/// Whether the texts of a record are wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// Marks: everything.
+    Words,
+    /// Points of tracks: time and fields.
+    Fields,
+}
+
+/// Where the text of an element goes.
+#[derive(Clone, Copy, Debug)]
+enum Slot {
+    Word(usize),
+    Time,
+    Kind,
+    Quantity(Quantity, Option<Unit>),
+}
+
+/// An element with more than text in it, whose text is being gathered.
+struct Gathering {
+    slot: Slot,
+    level: usize,
+    unit: Option<Unit>,
+    text: String,
+}
+
+/// Reads the record whose start tag was just taken from `tokens`; leaves `tokens` behind its end, or at the tag that
+/// shows that it has none. `open` is scratch space for the names of open elements.
+pub(super) fn read_record<'a>(
+    tokens: &mut Tokens<'a>,
+    dialect: &Dialect,
+    wanted: Wanted,
+    tag: StartTag<'a>,
+    open: &mut Vec<&'a [u8]>,
+) -> Record<'a> {
+    let mut record = Record::new(tag);
+    if tag.empty {
+        return record;
+    }
+    let start = tokens.at();
+    let mut gathering: Option<Gathering> = None;
+    open.clear();
+    record.end = loop {
+        if gathering.is_none() {
+            tokens.pass_text();
+        }
+        let before = tokens.at();
+        if before - start > MOST_BYTES {
+            break End::TooLong;
+        }
+        let Some(token) = tokens.next() else { break End::BrokenOff };
+        match token {
+            Token::Start(StartTag { name: child, attributes, empty, closed }) => {
+                if dialect.shape(child).is_some() {
+                    tokens.go_to(before);
+                    break End::BrokenOff;
+                }
+                if !closed {
+                    record.end = End::NotWellFormed;
+                }
+                if empty || !closed {
+                    continue;
+                }
+                if gathering.is_none() {
+                    let slot = slot_of(child, open.len(), dialect, wanted);
+                    if let Some(raw) = tokens.leaf_text(child) {
+                        if let Some(slot) = slot {
+                            let text = clean(raw.trim_ascii(), &mut record.repairs);
+                            record.fill(slot, unit_attribute(slot, attributes), text);
+                        }
+                        continue;
+                    }
+                    gathering = slot.map(|slot| Gathering {
+                        slot,
+                        level: open.len(),
+                        unit: unit_attribute(slot, attributes),
+                        text: String::new(),
+                    });
+                }
+                if open.len() == MOST_NESTED {
+                    record.end = End::NotWellFormed;
+                } else {
+                    open.push(child.whole);
+                }
+            }
+            Token::End(closed) => {
+                if open.last() == Some(&closed.whole) {
+                    open.pop();
+                    if let Some(done) = gathering.take_if(|g| g.level == open.len()) {
+                        record.fill(done.slot, done.unit, Cow::Owned(done.text.trim().to_owned()));
+                    }
+                } else if closed.whole == tag.name.whole {
+                    break if open.is_empty() { record.end } else { End::NotWellFormed };
+                } else if dialect.shape(closed).is_some() {
+                    tokens.go_to(before);
+                    break End::BrokenOff;
+                } else {
+                    record.end = End::NotWellFormed;
+                }
+            }
+            Token::Text(raw) => {
+                if let Some(gathering) = &mut gathering {
+                    gathering.text.push_str(&clean(raw, &mut record.repairs));
+                }
+            }
+            Token::Cdata(raw) => {
+                if let Some(gathering) = &mut gathering {
+                    gathering.text.push_str(&clean_literal(raw, &mut record.repairs));
+                }
+            }
+            Token::Aside => {}
+            Token::Broken => record.end = End::NotWellFormed,
+        }
+    };
+    if record.end == End::TooLong {
+        // How much of it was read depends on where it was cut off.
+        record = Record { end: End::TooLong, ..Record::new(StartTag { attributes: b"", ..tag }) };
+    }
+    record
+}
+
+/// Where the text of a child goes: GPX's own elements only directly in the record and only without a foreign prefix,
+/// so that `<u:name>` beside `<name>` changes nothing; fields by local name at any depth.
+fn slot_of(name: TagName<'_>, level: usize, dialect: &Dialect, wanted: Wanted) -> Option<Slot> {
+    let local = name.local();
+    if level == 0 && dialect.owns(name) {
+        let word = match local {
+            b"time" => return Some(Slot::Time),
+            b"name" => 0,
+            b"sym" => 1,
+            b"type" => 2,
+            b"cmt" => 3,
+            b"desc" => 4,
+            b"ele" | b"extensions" => return None,
+            _ => return field_slot(local),
+        };
+        return (wanted == Wanted::Words).then_some(Slot::Word(word));
+    }
+    field_slot(local)
+}
+
+fn field_slot(local: &[u8]) -> Option<Slot> {
+    if local.eq_ignore_ascii_case(b"kind") {
+        return Some(Slot::Kind);
+    }
+    quantity_named(local).map(|(quantity, unit)| Slot::Quantity(quantity, unit))
+}
+
+/// The unit that an attribute such as `unit="ft"` tells.
+fn unit_attribute(slot: Slot, attributes_: &[u8]) -> Option<Unit> {
+    if attributes_.is_empty() || !matches!(slot, Slot::Quantity(..)) {
+        return None;
+    }
+    attributes(attributes_)
+        .filter(|(key, _)| [&b"unit"[..], b"units", b"uom"].contains(&key.local()))
+        .find_map(|(_, value)| Unit::from_word(&str::from_utf8(value).ok()?.to_lowercase()))
+}
+
+impl<'a> Record<'a> {
+    fn new(tag: StartTag<'a>) -> Self {
+        let mut record = Self {
+            lat: None,
+            lon: None,
+            words: [const { Cow::Borrowed("") }; 5],
+            time: Cow::Borrowed(""),
+            fields: Fields::default(),
+            unreadable_number: None,
+            repairs: TextRepairs::default(),
+            end: if tag.closed { End::Complete } else { End::NotWellFormed },
+        };
+        for (key, value) in attributes(tag.attributes) {
+            match key.whole {
+                b"lat" => record.lat = Some(value),
+                b"lon" => record.lon = Some(value),
+                _ => {}
+            }
+        }
+        record
+    }
+
+    /// Puts a text where it belongs; of two elements of one name the first that says something stays.
+    fn fill(&mut self, slot: Slot, unit: Option<Unit>, text: Cow<'a, str>) {
+        match slot {
+            Slot::Word(word) if self.words[word].is_empty() => self.words[word] = text,
+            Slot::Time if self.time.is_empty() => self.time = text,
+            Slot::Word(_) | Slot::Time => {}
+            Slot::Kind => self.fields.kind = self.fields.kind.or_else(|| Kind::from_word(&text)),
+            Slot::Quantity(quantity, name_unit) => {
+                let read = put(&mut self.fields, quantity, unit.or(name_unit), BareUnits::METRIC, &text);
+                if !read && !text.is_empty() {
+                    self.unreadable_number.get_or_insert_with(|| (*text).into());
+                }
+            }
+        }
+    }
+}

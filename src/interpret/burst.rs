@@ -1,0 +1,86 @@
+//! Bursts: marks miles apart within minutes were not dropped then, they were edited or copied then.
+
+use super::Draft;
+use crate::terms::finding::{Code, Finding};
+use crate::terms::instant::Instant;
+use crate::terms::lake::Lake;
+use crate::terms::units::{METRES_PER_FOOT, METRES_PER_MILE};
+
+/// Faster than this no boat runs from mark to mark (common practice, no source; race boats apart).
+const FASTEST_M_S: f64 = 80.0 * METRES_PER_MILE / 3600.0;
+/// Marks of one burst follow each other within this.
+const GAP_MS: i64 = 120_000;
+/// Fewer marks make no burst.
+const FEWEST: usize = 5;
+/// A burst reaches over at least this; below it the scatter of positions could look like speed.
+const LEAST_EXTENT_M: f64 = 5280.0 * METRES_PER_FOOT;
+
+/// Takes time and date from the marks of each burst.
+pub(super) fn undate(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding>) {
+    for marks in drafts.chunk_by_mut(|a, b| a.file() == b.file()) {
+        let mut dated: Vec<usize> = (0..marks.len()).filter(|i| marks[*i].time.is_some()).collect();
+        dated.sort_by(|a, b| {
+            let key = |i: usize| (marks[i].time, marks[i].place.lon, marks[i].place.lat);
+            key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal)
+        });
+        let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i].time));
+        let ms = |i: usize| marks[i].time.map_or(0, Instant::unix_ms);
+        let bursts: Vec<Vec<usize>> = dated
+            .chunk_by(|a, b| ms(*b) - ms(*a) <= GAP_MS.max(step_ms))
+            .filter(|run| is_burst(run, marks, step_ms, lake))
+            .map(<[usize]>::to_vec)
+            .collect();
+        for burst in bursts {
+            let times = burst.iter().filter_map(|i| marks[*i].time);
+            let (first, last) = (times.clone().min(), times.max());
+            let told = |time: Option<Instant>| time.map_or_else(String::new, Instant::rfc3339);
+            let example = burst.iter().min().map_or(&marks[0], |i| &marks[*i]);
+            findings.push(
+                example
+                    .finding(
+                        Code::ClockBurst,
+                        format!(
+                            "{} marks miles apart share `{}` to `{}`",
+                            burst.len(),
+                            told(first),
+                            told(last)
+                        ),
+                    )
+                    .done("these marks are undated: the times are those of an edit or a copy")
+                    .fix("use an export from before the edit"),
+            );
+            for i in burst {
+                (marks[i].time, marks[i].date) = (None, None);
+            }
+        }
+    }
+}
+
+/// The step in which a file writes its times: an hour, a minute or a second.
+fn resolution_ms(times: &(impl Iterator<Item = Instant> + Clone)) -> i64 {
+    [3_600_000, 60_000]
+        .into_iter()
+        .find(|step| times.clone().all(|t| t.unix_ms() % step == 0))
+        .unwrap_or(1000)
+}
+
+fn is_burst(run: &[usize], marks: &[Draft], step_ms: i64, lake: &Lake) -> bool {
+    if run.len() < FEWEST {
+        return false;
+    }
+    let points: Vec<_> = run.iter().map(|i| lake.to_plane(marks[*i].place)).collect();
+    let range = |values: &mut dyn Iterator<Item = f64>| {
+        let (low, high) =
+            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
+        high - low
+    };
+    let extent =
+        range(&mut points.iter().map(|p| p.east_m)).hypot(range(&mut points.iter().map(|p| p.north_m)));
+    if extent < LEAST_EXTENT_M {
+        return false;
+    }
+    // The way from one end of the extent to the other is the least that a boat must have run, whatever the order.
+    let time = |i: usize| marks[run[i]].time.map_or(0, Instant::unix_ms);
+    let seconds = (time(run.len() - 1) - time(0) + step_ms) as f64 / 1000.0;
+    extent / seconds > FASTEST_M_S
+}

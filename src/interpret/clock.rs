@@ -1,0 +1,113 @@
+//! Clocks, first step: what a record tells of its time, and which times nobody can have logged.
+
+use super::Draft;
+use super::tally::Tally;
+use crate::terms::finding::{Code, Finding};
+use crate::terms::instant::Instant;
+use crate::terms::lake::Lake;
+use crate::terms::mark::RawTime;
+use crate::terms::track_log::TrackLog;
+use jiff::civil::{Date, DateTime, Time, date};
+use jiff::tz::TimeZone;
+
+/// Before this nobody logged waypoints by satellite: the first civil receivers came about 1989 (from memory).
+pub(super) const FIRST_LOG: Date = date(1990, 1, 1);
+
+/// Days on which clocks start that were never set: the Unix epoch, GPS week 0 (IS-GPS-200: 1980-01-06), an epoch of
+/// consumer receivers, and the turn of the century (the last two: common practice, no source).
+const EPOCHS: [Date; 4] = [date(1970, 1, 1), date(1980, 1, 6), date(1989, 12, 31), date(2000, 1, 1)];
+/// Week 0 of the later GPS eras, midnight exactly: 1024 weeks of 7 days after one another.
+const ERAS: [Date; 2] = [date(1999, 8, 22), date(2019, 4, 7)];
+
+/// Reads the time of each record as told; a time without an offset is read in the lake's zone. In a gap or fold of
+/// the zone the reading is that of RFC 5545 (`compatible` in jiff).
+pub(super) fn read(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding>, tally: &mut Tally) {
+    for draft in drafts {
+        let origin = draft.raw.origin;
+        match draft.raw.time.clone() {
+            RawTime::Missing => tally.count(Code::ClockMissing, origin, &draft.raw.words),
+            // The reader has told what the text was.
+            RawTime::Unreadable(_) => {}
+            RawTime::Instant(time) => {
+                if time.timestamp().is_some_and(|t| is_default(TimeZone::UTC.to_datetime(t))) {
+                    findings.push(default_finding(draft, &time.rfc3339()));
+                } else {
+                    draft.time = Some(time);
+                }
+            }
+            RawTime::Civil(civil) => {
+                if is_default(civil) {
+                    findings.push(default_finding(draft, &civil.to_string()));
+                } else if let Ok(time) = lake.time_zone.to_ambiguous_timestamp(civil).compatible() {
+                    draft.time = Some(time.into());
+                    draft.repairs.push(Code::ClockNoZone);
+                    tally.count_with(Code::ClockNoZone, origin, || civil.to_string());
+                }
+            }
+            RawTime::Date(day) => {
+                if EPOCHS.contains(&day) {
+                    findings.push(default_finding(draft, &day.to_string()));
+                } else {
+                    draft.date = Some(day);
+                    tally.count_with(Code::ClockDateOnly, origin, || day.to_string());
+                }
+            }
+        }
+    }
+}
+
+/// Before `FIRST_LOG` the whole day is a default (the clock ran on from its epoch); later only midnight exactly.
+fn is_default(told: DateTime) -> bool {
+    let midnight = told.time() == Time::midnight();
+    let day = told.date();
+    EPOCHS.contains(&day) && (midnight || day < FIRST_LOG) || ERAS.contains(&day) && midnight
+}
+
+fn default_finding(draft: &Draft, told: &str) -> Finding {
+    draft
+        .finding(Code::ClockDefault, format!("the time `{told}` is where unset clocks start"))
+        .done("the mark is undated")
+        .fix("write the right time into the file")
+}
+
+/// Start of a day in UTC; the zone is not asked, a day of slack is in every use.
+pub(super) fn start_of(day: Date) -> Instant {
+    let midnight = TimeZone::UTC.to_ambiguous_timestamp(day.to_datetime(Time::midnight())).compatible();
+    midnight.map_or(Instant::from_unix_ms(i64::MAX), Instant::from)
+}
+
+/// Takes the time from marks and track points that lie after the run or before any unit could have logged them.
+pub(super) fn undate_implausible(
+    drafts: &mut [Draft],
+    track_logs: &mut [TrackLog],
+    run_date: Date,
+    findings: &mut Vec<Finding>,
+) {
+    // The day of the run ends up to 12 hours after it ends in UTC; one more day is let for wrong zones.
+    let latest = start_of(run_date).plus_s(2 * 86_400 + 12 * 3600);
+    let earliest = start_of(FIRST_LOG);
+    let judge = |time: Instant| match time {
+        _ if time > latest => Some(Code::ClockFuture),
+        _ if time < earliest => Some(Code::ClockTooOld),
+        _ => None,
+    };
+    for draft in drafts {
+        let (code, told) = match (draft.time, draft.date) {
+            (Some(time), _) => (judge(time), time.rfc3339()),
+            (None, Some(day)) => (judge(start_of(day)), day.to_string()),
+            (None, None) => continue,
+        };
+        let Some(code) = code else { continue };
+        let what = if code == Code::ClockFuture { "after the day of the run" } else { "before 1990" };
+        findings.push(
+            draft
+                .finding(code, format!("the time `{told}` lies {what}"))
+                .done("the mark is undated")
+                .fix("write the right time into the file"),
+        );
+        (draft.time, draft.date) = (None, None);
+    }
+    for point in track_logs.iter_mut().flat_map(|log| log.segments.iter_mut().flatten()) {
+        point.time = point.time.filter(|time| judge(*time).is_none());
+    }
+}

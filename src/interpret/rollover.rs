@@ -1,0 +1,174 @@
+//! GPS week rollover: the week number has 10 bits, so a unit may date everything 1024 weeks (7168 days) too early.
+//! Time of day and weekday stay right; the season day moves by 137 days.
+//!
+//! Source of the 10 bits and of week 0: IS-GPS-200. Firmware may roll over at a week of its own, so the date of the
+//! broadcast rollovers tells nothing about when a unit jumps.
+
+use super::Draft;
+use super::clock::{FIRST_LOG, start_of};
+use super::tally::Tally;
+use crate::terms::export::{Export, FileId};
+use crate::terms::finding::{Code, Finding};
+use crate::terms::instant::Instant;
+use crate::terms::mark::Origin;
+use crate::terms::track_log::TrackLog;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+
+const DAY_MS: i64 = 86_400_000;
+/// 1024 weeks in days.
+const ROLLOVER_DAYS: i64 = 7168;
+/// Times of one unit with a longer gap between them belong to different eras of its clock: shorter than a rollover
+/// (19.6 years), longer than a boat is laid up.
+const GAP_DAYS: i64 = 3650;
+/// An era of fewer times, or of less than a tenth of its unit's, is a stray and is never moved.
+const FEWEST: usize = 5;
+/// How far a moved era may reach past the seasons of the others.
+const SLACK_DAYS: i64 = 366;
+
+/// Times of one unit that lie together.
+#[derive(Clone, Copy, Debug)]
+struct Era {
+    first: i64,
+    last: i64,
+    count: usize,
+}
+
+/// What is to be done with an era.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Verdict {
+    Stands,
+    MoveDays(i64),
+    Undate,
+}
+
+fn day_of(time: Instant) -> i64 {
+    time.unix_ms().div_euclid(DAY_MS)
+}
+
+/// Label of the device that wrote a file; a file without an export stands for itself.
+pub(super) fn unit_of(file: FileId, exports: &[Export]) -> String {
+    exports.get(file.0 as usize).map_or_else(|| format!("file {}", file.0), |export| export.unit.clone())
+}
+
+/// Moves whole eras of a unit forward by 1024 weeks or a multiple, marks and track logs together, when exactly one
+/// multiple brings them into the seasons of the other times (or, for times before any unit could log, when only
+/// one multiple is possible at all). Where two would do, the times are not to be trusted: undated.
+pub(super) fn repair(
+    drafts: &mut [Draft],
+    track_logs: &mut [TrackLog],
+    exports: &[Export],
+    run_date: Date,
+    findings: &mut Vec<Finding>,
+    tally: &mut Tally,
+) {
+    let mut days: BTreeMap<String, Vec<i64>> = BTreeMap::new();
+    for draft in drafts.iter() {
+        if let Some(time) = draft.time {
+            days.entry(unit_of(draft.file(), exports)).or_default().push(day_of(time));
+        }
+    }
+    for log in track_logs.iter() {
+        let unit = days.entry(unit_of(log.origin.file, exports)).or_default();
+        unit.extend(log.segments.iter().flatten().filter_map(|point| point.time).map(day_of));
+    }
+    let eras: BTreeMap<String, Vec<Era>> =
+        days.into_iter().map(|(unit, days)| (unit, eras_of(days))).collect();
+    let verdicts = judge(&eras, day_of(start_of(run_date)) + 1);
+    let verdict_of = |file: FileId, time: Instant| {
+        let day = day_of(time);
+        verdicts
+            .get(&unit_of(file, exports))
+            .and_then(|eras| eras.iter().find(|(era, _)| (era.first..=era.last).contains(&day)))
+            .map_or(Verdict::Stands, |(_, verdict)| *verdict)
+    };
+
+    let mut undated: BTreeSet<FileId> = BTreeSet::new();
+    for draft in drafts {
+        let Some(time) = draft.time else { continue };
+        match verdict_of(draft.file(), time) {
+            Verdict::Stands => {}
+            Verdict::MoveDays(days) => {
+                let moved = time.plus_s(days * 86_400);
+                draft.time = Some(moved);
+                draft.repairs.push(Code::ClockWeekRollover);
+                tally.count_with(Code::ClockWeekRollover, draft.raw.origin, || {
+                    format!("{} -> {}", time.rfc3339(), moved.rfc3339())
+                });
+            }
+            Verdict::Undate => {
+                draft.time = None;
+                undated.insert(draft.file());
+            }
+        }
+    }
+    for file in undated {
+        findings.push(
+            Finding::new(
+                Code::ClockTooOld,
+                "the times lie one or more GPS week counts (1024 weeks) back, and two multiples would fit",
+            )
+            .at(Origin::whole_file(file), "")
+            .done("its marks are undated")
+            .fix("export again with the unit's clock put right"),
+        );
+    }
+    for log in track_logs {
+        let file = log.origin.file;
+        for point in log.segments.iter_mut().flatten() {
+            point.time = point.time.and_then(|time| match verdict_of(file, time) {
+                Verdict::Stands => Some(time),
+                Verdict::MoveDays(days) => Some(time.plus_s(days * 86_400)),
+                Verdict::Undate => None,
+            });
+        }
+    }
+}
+
+fn eras_of(mut days: Vec<i64>) -> Vec<Era> {
+    days.sort_unstable();
+    days.chunk_by(|a, b| b - a <= GAP_DAYS)
+        .map(|days| Era { first: days[0], last: days[days.len() - 1], count: days.len() })
+        .collect()
+}
+
+fn judge(eras: &BTreeMap<String, Vec<Era>>, latest: i64) -> BTreeMap<String, Vec<(Era, Verdict)>> {
+    let may_move = |era: &Era| era.last + ROLLOVER_DAYS <= latest;
+    let fixed: Vec<&Era> =
+        eras.values().flatten().filter(|era| !may_move(era) && era.first <= latest).collect();
+    let seasons = (fixed.iter().map(|era| era.count).sum::<usize>() >= FEWEST)
+        .then(|| {
+            let first = fixed.iter().map(|era| era.first).min()?;
+            Some((first - SLACK_DAYS, fixed.iter().map(|era| era.last).max()? + SLACK_DAYS))
+        })
+        .flatten();
+    let first_log = day_of(start_of(FIRST_LOG));
+    eras.iter()
+        .map(|(unit, eras)| {
+            let of_unit: usize = eras.iter().map(|era| era.count).sum();
+            let judged = eras
+                .iter()
+                .map(|era| {
+                    let stray = era.count < FEWEST || era.count * 10 < of_unit;
+                    let fits: Vec<i64> = (1..=3)
+                        .map(|k| k * ROLLOVER_DAYS)
+                        .filter(|days| era.last + days <= latest)
+                        .filter(|days| match seasons {
+                            Some((first, last)) => era.first + days >= first && era.last + days <= last,
+                            None => era.last < first_log && era.first + days >= first_log,
+                        })
+                        .collect();
+                    let among_others = seasons.is_some_and(|(first, _)| era.last >= first);
+                    let verdict = match fits.as_slice() {
+                        _ if stray || among_others => Verdict::Stands,
+                        [] => Verdict::Stands,
+                        [days] => Verdict::MoveDays(*days),
+                        _ => Verdict::Undate,
+                    };
+                    (*era, verdict)
+                })
+                .collect();
+            (unit.clone(), judged)
+        })
+        .collect()
+}

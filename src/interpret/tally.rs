@@ -1,0 +1,74 @@
+//! Facts of a whole file: told once, with the count and the first example.
+
+use crate::terms::export::FileId;
+use crate::terms::finding::{Code, Finding};
+use crate::terms::mark::{Origin, Words};
+use std::collections::BTreeMap;
+
+/// Counts of facts by file and code.
+#[derive(Debug, Default)]
+pub(super) struct Tally(BTreeMap<(FileId, Code), Entry>);
+
+#[derive(Debug)]
+struct Entry {
+    count: usize,
+    first_record: u32,
+    first: String,
+}
+
+impl Tally {
+    /// Counts a fact whose example is the mark's name. Call in the order of records.
+    pub(super) fn count(&mut self, code: Code, origin: Origin, words: &Words) {
+        self.count_with(code, origin, || words.name().to_owned());
+    }
+
+    /// Counts a fact with an example of its own.
+    pub(super) fn count_with(&mut self, code: Code, origin: Origin, example: impl FnOnce() -> String) {
+        self.0.entry((origin.file, code)).and_modify(|entry| entry.count += 1).or_insert_with(|| Entry {
+            count: 1,
+            first_record: origin.record,
+            first: example(),
+        });
+    }
+
+    /// One finding a file and code.
+    pub(super) fn findings(self) -> impl Iterator<Item = Finding> {
+        self.0.into_iter().map(|((file, code), entry)| {
+            let (what, done, fix) = text(code);
+            let marks = if entry.count == 1 { "mark" } else { "marks" };
+            let seen = format!(
+                "{} {marks} {what}; the first is record {}: `{}`",
+                entry.count, entry.first_record, entry.first
+            );
+            Finding::new(code, seen).at(Origin::whole_file(file), "").done(done).fix(fix)
+        })
+    }
+}
+
+/// What was seen, what was done, how to mend.
+fn text(code: Code) -> (&'static str, &'static str, &'static str) {
+    match code {
+        Code::ClockMissing => ("without a time", "kept, in place-only results", ""),
+        Code::ClockNoZone => ("with a time that has no offset", "read in the lake's time zone", ""),
+        Code::ClockDateOnly => ("with a date and no time of day", "kept with the day alone", ""),
+        Code::ClockWeekRollover => (
+            "dated a GPS week count (1024 weeks, or a multiple) before the other marks",
+            "moved forward by whole week counts, with the track logs of the unit",
+            "nothing when the new dates are right; else take the file out of the inputs",
+        ),
+        Code::ClockLocalAsUtc => (
+            "with local time written as UTC, told by track logs, copies in other files or the sun",
+            "read again in the lake's time zone",
+            "nothing when the new times are right; else take the file out of the inputs",
+        ),
+        Code::KindUnknown => {
+            ("without a word that tells a kind", "kept as `other`", "add your words to [labels]")
+        }
+        Code::DepthBare => (
+            "with a bare number beside a bait or fish word",
+            "read as fish depth in the file's depth unit",
+            "write the unit, like `24FT`",
+        ),
+        other => (other.meaning(), "", ""),
+    }
+}

@@ -1,0 +1,187 @@
+//! CSV tables by RFC 4180: comma, CRLF, UTF-8, a header, the columns of the layers after `id`, `lon`, `lat`.
+//!
+//! A text that a spreadsheet would run as a formula gets an apostrophe in front; numbers that we write do not.
+//! Absent values are empty cells; lists are joined by `; `.
+
+use crate::layers::Results;
+use crate::layers::cell::{Cell, starts_a_formula};
+use crate::layers::geojson::track_day_id;
+use crate::layers::properties::{self, Column, track_day, track_days};
+use crate::layers::results::label;
+use crate::terms::export::Export;
+use crate::terms::finding::{Finding, SetAside};
+use crate::terms::place::Place;
+use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
+use std::io::{self, Write};
+
+/// A row a merged mark.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn marks(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::marks(results.lake.units),
+        id: |r, i| r.log[i].id.to_string(),
+        place: |r, i| r.log[i].place,
+    }
+    .write(out, 0..results.log.len())
+}
+
+/// A row a sighting.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn sightings(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::sightings(results.lake.units),
+        id: |r, i| r.sightings[i].id.to_string(),
+        place: |r, i| r.sightings[i].place,
+    }
+    .write(out, 0..results.sightings.len())
+}
+
+/// A row a holding area, at its centre.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn areas(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::areas(results.lake.units),
+        id: |r, i| r.areas[i].id.to_string(),
+        place: |r, i| r.areas[i].centre,
+    }
+    .write(out, 0..results.areas.len())
+}
+
+/// A row a movement track and supported day.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::movement_days(results.lake.units),
+        id: track_day_id,
+        place: |r, at| track_day(r, at).1.place,
+    }
+    .write(out, track_days(results))
+}
+
+/// A row a finding, in the order handed in. Findings about a whole file have no line and record, those about the
+/// run no file.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn findings<'f>(
+    out: &mut impl Write,
+    findings: impl IntoIterator<Item = &'f Finding>,
+    exports: &[Export],
+) -> io::Result<()> {
+    let mut table = table(out);
+    table.write_record(["code", "severity", "file", "line", "record", "name", "seen", "done", "fix"])?;
+    for finding in findings {
+        let place = finding.origin.filter(|origin| origin.record > 0);
+        table.write_byte_record(&row([
+            Cell::words(finding.code.word()),
+            Cell::words(finding.code.severity().word()),
+            finding.origin.map_or(Cell::Null, |origin| Cell::words(label(exports, origin.file))),
+            place.map_or(Cell::Null, |origin| Cell::Integer(origin.line.into())),
+            place.map_or(Cell::Null, |origin| Cell::Integer(origin.record.into())),
+            Cell::words(&finding.name),
+            Cell::words(&finding.seen),
+            Cell::words(&finding.done),
+            Cell::words(&finding.fix),
+        ])?)?;
+    }
+    table.flush()
+}
+
+/// A row a record set aside, with the record whole. `record` gives the text of a record as it stands in its file.
+///
+/// The `record` column can be turned back to the byte: a record that begins with a formula character or with an
+/// apostrophe gets one apostrophe in front, so a reader takes one apostrophe off where the cell begins with one
+/// ([`record_of_cell`]).
+///
+/// # Errors
+/// When `out` cannot be written, or `record` fails.
+pub fn set_aside<'s>(
+    out: &mut impl Write,
+    set_aside: impl IntoIterator<Item = &'s SetAside>,
+    exports: &[Export],
+    mut record: impl FnMut(&SetAside) -> io::Result<String>,
+) -> io::Result<()> {
+    let mut table = table(out);
+    table.write_record(["file", "line", "code", "reason", "record"])?;
+    for one in set_aside {
+        let line = one.origin.line;
+        let reason = if one.finding.seen.is_empty() { one.finding.code.meaning() } else { &one.finding.seen };
+        let mut row = row([
+            Cell::words(label(exports, one.origin.file)),
+            if line > 0 { Cell::Integer(line.into()) } else { Cell::Null },
+            Cell::words(one.finding.code.word()),
+            Cell::words(reason),
+        ])?;
+        row.push_field(cell_of_record(&record(one)?).as_bytes());
+        table.write_byte_record(&row)?;
+    }
+    table.flush()
+}
+
+fn cell_of_record(record: &str) -> String {
+    if record.starts_with('\'') || starts_a_formula(record) {
+        format!("'{record}")
+    } else {
+        record.to_owned()
+    }
+}
+
+/// The record that a cell of the set-aside table's `record` column stands for.
+#[must_use]
+pub fn record_of_cell(cell: &str) -> &str {
+    cell.strip_prefix('\'').unwrap_or(cell)
+}
+
+/// A table: how the thing numbered `I` is named, placed and described.
+struct Table<'a, I> {
+    results: &'a Results<'a>,
+    columns: Vec<Column<I>>,
+    id: fn(&Results<'_>, I) -> String,
+    place: fn(&Results<'_>, I) -> Place,
+}
+
+impl<I: Copy> Table<'_, I> {
+    fn write(&self, out: &mut impl Write, things: impl Iterator<Item = I>) -> io::Result<()> {
+        let mut table = table(out);
+        let names = self.columns.iter().map(|column| column.name.as_str());
+        table.write_record(["id", "lon", "lat"].into_iter().chain(names))?;
+        for thing in things {
+            let place = (self.place)(self.results, thing);
+            let head = [
+                Cell::Text((self.id)(self.results, thing).into()),
+                Cell::Decimal(place.lon, 7),
+                Cell::Decimal(place.lat, 7),
+            ];
+            let rest = self.columns.iter().map(|column| (column.read)(self.results, thing));
+            table.write_byte_record(&row(head.into_iter().chain(rest))?)?;
+        }
+        table.flush()
+    }
+}
+
+fn table<W: Write>(out: W) -> Writer<W> {
+    WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out)
+}
+
+fn row<'a>(cells: impl IntoIterator<Item = Cell<'a>>) -> io::Result<ByteRecord> {
+    let mut row = ByteRecord::new();
+    let mut text = Vec::new();
+    for cell in cells {
+        text.clear();
+        cell.write_csv(&mut text)?;
+        row.push_field(&text);
+    }
+    Ok(row)
+}

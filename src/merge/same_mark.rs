@@ -1,0 +1,467 @@
+//! Which marks are the same: pairs of copies found by place and time, best first, one to one between files.
+
+use super::Settings;
+use crate::terms::export::FileId;
+use crate::terms::instant::Instant;
+use crate::terms::lake::Lake;
+use crate::terms::mark::Mark;
+use crate::terms::place::Place;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, HashMap};
+
+/// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
+const MOST_HOURS: i64 = 14;
+const HOUR_MS: i64 = 3_600_000;
+const MINUTE_MS: i64 = 60_000;
+/// 1024 weeks: the GPS week number has 10 bits (IS-GPS-200).
+pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
+/// As many neighbours of a mark are looked at on either side, nearest in time first: a hundred thousand marks at one
+/// spot and second must not take a hundred thousand squared.
+const MOST_NEIGHBOURS: usize = 64;
+/// So many marks of two files must prove a shift between their clocks before names may differ.
+const PROOFS: usize = 5;
+/// Metres in a degree of latitude, where it has most (at the poles, WGS 84).
+const METRES_PER_DEGREE: f64 = 111_694.0;
+
+/// Why two marks are the same; the earlier the surer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Why {
+    TimeAndName,
+    Time,
+    ShiftedClock,
+    WholeMinute,
+    EditedTime,
+    NoTime,
+    ShiftedClockNewName,
+}
+
+/// A pair of copies, sorted so that the surest comes first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Pair {
+    why: Why,
+    apart_ms: i64,
+    apart_mm: i64,
+    a: u32,
+    b: u32,
+}
+
+/// Groups of marks that are one mark, each ascending, in the order of their first. `marks` are in content order, so
+/// that nothing depends on files.
+pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Vec<usize>> {
+    let to_the_minute = to_the_minute(marks);
+    let mut clusters = Clusters::new(marks, &to_the_minute);
+    unite_doubles(marks, &mut clusters);
+    let grid = Grid::new(marks, &to_the_minute, lake, settings);
+    let mut pairs = grid.dated_pairs();
+    pairs.extend(grid.named_pairs());
+    pairs.par_sort_unstable();
+    pairs.dedup();
+    for pair in pairs {
+        let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
+        clusters.unite(pair.a, pair.b, slack_ms);
+    }
+    clusters.into_groups()
+}
+
+/// Whether the times of a file stand on full minutes, so that each may be any second near it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum ToTheMinute {
+    No,
+    /// All do, but they are too few to prove it.
+    Maybe,
+    Yes,
+}
+
+/// How fine the file of each mark tells times.
+fn to_the_minute(marks: &[Mark]) -> Vec<ToTheMinute> {
+    const FEWEST: usize = 3; // by chance three seconds are all zero once in 216,000
+    let mut files: HashMap<FileId, (bool, usize)> = HashMap::new();
+    for mark in marks {
+        if let Some(time) = mark.time {
+            let (all, count) = files.entry(mark.origin().file).or_insert((true, 0));
+            *all &= time.unix_ms() % MINUTE_MS == 0;
+            *count += 1;
+        }
+    }
+    let of_file = |mark: &Mark| match files.get(&mark.origin().file) {
+        Some((true, count)) if *count >= FEWEST => ToTheMinute::Yes,
+        Some((true, _)) => ToTheMinute::Maybe,
+        _ => ToTheMinute::No,
+    };
+    marks.iter().map(of_file).collect()
+}
+
+/// Marks that say the same place, time and name; where one of these is missing all else must agree too.
+fn unite_doubles(marks: &[Mark], clusters: &mut Clusters) {
+    let same = |a: &Mark, b: &Mark| {
+        let said = a.time == b.time && a.words.name() == b.words.name();
+        let complete = a.time.is_some() && !a.words.name().is_empty();
+        let all = || {
+            a.words == b.words
+                && a.day.map(|d| d.date) == b.day.map(|d| d.date)
+                && (a.kind, a.fish_depth, a.water_depth, a.water_temp)
+                    == (b.kind, b.fish_depth, b.water_depth, b.water_temp)
+        };
+        said && micro_degrees(a.place) == micro_degrees(b.place) && (complete || all())
+    };
+    // Content order brings them together, but for positions that differ beyond the sixth decimal.
+    for i in 1..marks.len() {
+        if same(&marks[i - 1], &marks[i]) {
+            clusters.unite_doubled(i as u32 - 1, i as u32);
+        }
+    }
+}
+
+fn micro_degrees(place: Place) -> (i64, i64) {
+    ((place.lon * 1e6).round() as i64, (place.lat * 1e6).round() as i64)
+}
+
+/// Decimals with which a position was written, from 3 to 7: the fewest that give both coordinates again.
+pub(super) fn decimals(place: Place) -> i32 {
+    let given_by = |deg: f64, decimals: i32| {
+        let scaled = deg * 10_f64.powi(decimals);
+        (scaled - scaled.round()).abs() < 1e-4
+    };
+    (3..7).find(|d| given_by(place.lon, *d) && given_by(place.lat, *d)).unwrap_or(7)
+}
+
+/// The marks in square cells at least as wide as `same_place`.
+struct Grid<'a> {
+    marks: &'a [Mark],
+    /// Their names without case, spaces and signs.
+    names: Vec<Box<str>>,
+    /// How fine their file tells times.
+    to_the_minute: &'a [ToTheMinute],
+    settings: &'a Settings,
+    cells: Vec<(i32, i32)>,
+}
+
+impl<'a> Grid<'a> {
+    fn new(marks: &'a [Mark], to_the_minute: &'a [ToTheMinute], lake: &Lake, settings: &'a Settings) -> Self {
+        let centre_lon = lake.plane.centre().lon;
+        // The parallel farthest from the equator has the shortest degrees: cells are wide enough everywhere.
+        let farthest = marks.iter().map(|m| m.place.lat.abs()).fold(0.0, f64::max);
+        let cos_lat = farthest.to_radians().cos().max(1e-3);
+        // A spherical metre may be 0.6 % short of the ellipsoid's; 1 % is let.
+        let width_deg = settings.same_place.metres().max(0.1) * 1.01 / 110_574.0;
+        // Degrees are counted from the middle of the lake, so that no lake is cut by the 180th meridian.
+        let cell = |place: Place| {
+            let east = ((place.lon - centre_lon + 540.0).rem_euclid(360.0) - 180.0) * cos_lat;
+            ((east / width_deg).floor() as i32, (place.lat / width_deg).floor() as i32)
+        };
+        let cells = marks.iter().map(|m| cell(m.place)).collect();
+        let names = marks.par_iter().map(|m| bare_name(m.words.name())).collect();
+        Self { marks, names, to_the_minute, settings, cells }
+    }
+
+    /// Metres between two marks at most a few cells apart (sphere; 0.6 % off at worst).
+    fn metres(&self, a: usize, b: usize) -> f64 {
+        let (p, q) = (self.marks[a].place, self.marks[b].place);
+        let east = (p.lon - q.lon + 540.0).rem_euclid(360.0) - 180.0;
+        let lat = f64::midpoint(p.lat, q.lat).to_radians();
+        (east * lat.cos()).hypot(p.lat - q.lat) * METRES_PER_DEGREE
+    }
+
+    /// Pairs of dated marks whose times agree, or differ by whole hours.
+    fn dated_pairs(&self) -> Vec<Pair> {
+        // All shifts that a clock fault makes are whole hours: marks that meet stand together by the part of the hour.
+        let mut by_cell: HashMap<(i32, i32), Vec<(i64, u32)>> = HashMap::new();
+        for (i, mark) in self.marks.iter().enumerate() {
+            if let Some(time) = mark.time {
+                by_cell
+                    .entry(self.cells[i])
+                    .or_default()
+                    .push((time.unix_ms().rem_euclid(HOUR_MS), i as u32));
+            }
+        }
+        by_cell.par_iter_mut().for_each(|(_, cell)| cell.sort_unstable());
+        let slack = self.slack_ms();
+        let candidates: Vec<Pair> = (0..self.marks.len())
+            .into_par_iter()
+            .filter_map(|i| Some((i, self.marks[i].time?.unix_ms())))
+            .flat_map_iter(|(i, ms)| {
+                let part = ms.rem_euclid(HOUR_MS);
+                let exact = self.to_the_minute[i] == ToTheMinute::No;
+                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
+                self.around(i)
+                    .filter_map(|cell| by_cell.get(&cell))
+                    .flat_map(move |cell| near_on_circle(cell, part, slack))
+                    .filter(move |j| i != *j as usize)
+                    .filter_map(move |j| self.judge_dated(i, j as usize))
+            })
+            .collect();
+        self.keep_proved_shifts(candidates)
+    }
+
+    fn slack_ms(&self) -> i64 {
+        (self.settings.same_time.seconds() * 1000.0).min(HOUR_MS as f64 / 4.0) as i64
+    }
+
+    fn around(&self, i: usize) -> impl Iterator<Item = (i32, i32)> + use<> {
+        let (x, y) = self.cells[i];
+        (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
+    }
+
+    fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
+        let (a, b) = (&self.marks[i], &self.marks[j]);
+        let (shift, residue) = whole_hours(b.time?.unix_ms() - a.time?.unix_ms());
+        let metres = self.metres(i, j);
+        if metres > self.settings.same_place.metres() || share_file(a, b) {
+            return None;
+        }
+        let same_name = same_name(&self.names[i], &self.names[j]);
+        let same_place = same_but_for_rounding(a.place, b.place);
+        let coarsest = self.to_the_minute[i].max(self.to_the_minute[j]);
+        let equal = residue.abs() <= self.slack_ms();
+        if coarsest == ToTheMinute::Yes || (coarsest == ToTheMinute::Maybe && !equal) {
+            let both = self.to_the_minute[i].min(self.to_the_minute[j]) == ToTheMinute::Yes;
+            let one_minute = if both { equal } else { residue.abs() < MINUTE_MS };
+            // Another name is let pass only at the very same place.
+            let known = same_name || decimals(a.place).min(decimals(b.place)) >= 5;
+            // Which second of the minute tells nothing: the nearest place comes first.
+            let rank = i64::from(!same_name);
+            let fits = one_minute && known && same_place && is_clock_shift(shift);
+            return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
+        }
+        let why = match (shift, same_name) {
+            _ if !equal => return None,
+            (0, true) => Why::TimeAndName,
+            (0, false) => Why::Time,
+            _ if !is_clock_shift(shift) || !same_place => return None,
+            (_, true) => Why::ShiftedClock,
+            (_, false) => Why::ShiftedClockNewName,
+        };
+        Some(Self::pair(why, residue.abs(), metres, i, j))
+    }
+
+    fn pair(why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
+        Pair {
+            why,
+            apart_ms,
+            apart_mm: (metres * 1000.0).round() as i64,
+            a: i.min(j) as u32,
+            b: i.max(j) as u32,
+        }
+    }
+
+    /// Drops pairs with new names whose files do not prove that shift by pairs with the same name.
+    fn keep_proved_shifts(&self, pairs: Vec<Pair>) -> Vec<Pair> {
+        let shift_of = |pair: &Pair| {
+            let (a, b) = (&self.marks[pair.a as usize], &self.marks[pair.b as usize]);
+            let ms = |m: &Mark| m.time.map_or(0, Instant::unix_ms);
+            let (file_a, file_b) = (a.origin().file, b.origin().file);
+            let hours = ((ms(b) - ms(a)) as f64 / HOUR_MS as f64).round() as i64;
+            if file_a <= file_b { (file_a, file_b, hours) } else { (file_b, file_a, -hours) }
+        };
+        let mut proofs: HashMap<(FileId, FileId, i64), usize> = HashMap::new();
+        for pair in pairs.iter().filter(|pair| pair.why == Why::ShiftedClock) {
+            *proofs.entry(shift_of(pair)).or_default() += 1;
+        }
+        pairs
+            .into_iter()
+            .filter(|pair| {
+                pair.why != Why::ShiftedClockNewName
+                    || proofs.get(&shift_of(pair)).is_some_and(|count| *count >= PROOFS)
+            })
+            .collect()
+    }
+
+    /// Pairs with the same name where a time is missing or was edited.
+    fn named_pairs(&self) -> Vec<Pair> {
+        let mut by_name: HashMap<((i32, i32), &str), Vec<u32>> = HashMap::new();
+        for (i, name) in self.names.iter().enumerate().filter(|(_, name)| !name.is_empty()) {
+            by_name.entry((self.cells[i], first_letters(name))).or_default().push(i as u32);
+        }
+        // By place, so that the neighbours looked at are the nearest.
+        by_name.par_iter_mut().for_each(|(_, cell)| {
+            cell.sort_unstable_by(|a, b| {
+                let key = |i: &u32| micro_degrees(self.marks[*i as usize].place);
+                (key(a), a).cmp(&(key(b), b))
+            });
+        });
+        (0..self.marks.len())
+            .into_par_iter()
+            .filter(|i| !self.names[*i].is_empty())
+            .flat_map_iter(|i| {
+                let place = micro_degrees(self.marks[i].place);
+                let name = first_letters(&self.names[i]);
+                self.around(i)
+                    .filter_map(|cell| by_name.get(&(cell, name)))
+                    .flat_map(move |cell| {
+                        let at =
+                            cell.partition_point(|j| micro_degrees(self.marks[*j as usize].place) < place);
+                        let from = at.saturating_sub(MOST_NEIGHBOURS);
+                        cell[from..cell.len().min(at + MOST_NEIGHBOURS)].iter().copied()
+                    })
+                    .filter(move |j| i < *j as usize)
+                    .filter_map(move |j| self.judge_named(i, j as usize))
+            })
+            .collect()
+    }
+
+    fn judge_named(&self, i: usize, j: usize) -> Option<Pair> {
+        let (a, b) = (&self.marks[i], &self.marks[j]);
+        let metres = self.metres(i, j);
+        if share_file(a, b)
+            || !same_name(&self.names[i], &self.names[j])
+            || metres > self.settings.same_place.metres()
+            || !same_but_for_rounding(a.place, b.place)
+        {
+            return None;
+        }
+        if a.time.is_some() && b.time.is_some() {
+            // Six decimals and more are never met twice by a boat; fewer are.
+            let fine = decimals(a.place).min(decimals(b.place)) >= 6;
+            let edited = fine && micro_degrees(a.place) == micro_degrees(b.place);
+            return edited.then(|| Self::pair(Why::EditedTime, 0, metres, i, j));
+        }
+        // Where both tell a day it must be the same, or a neighbour: zones may part them.
+        let day = |m: &Mark| m.day.map(|day| day.date);
+        if let (Some(day_a), Some(day_b)) = (day(a), day(b))
+            && (day_b - day_a).get_days().abs() > 1
+        {
+            return None;
+        }
+        Some(Self::pair(Why::NoTime, 0, metres, i, j))
+    }
+}
+
+/// Entries of a sorted list whose part of the hour is within `slack` of `part`, around the circle, at most
+/// `MOST_NEIGHBOURS` each way.
+fn near_on_circle(cell: &[(i64, u32)], part: i64, slack: i64) -> impl Iterator<Item = u32> {
+    let window = move |from: i64, to: i64| {
+        let start = cell.partition_point(|(ms, _)| *ms < from);
+        cell[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(move |(ms, _)| *ms <= to).map(|(_, j)| *j)
+    };
+    window(part - slack, part + slack)
+        .chain(window(part - slack + HOUR_MS, HOUR_MS))
+        .chain((part + slack >= HOUR_MS).then(|| window(0, part + slack - HOUR_MS)).into_iter().flatten())
+}
+
+/// The whole hours nearest to a length of time, and the rest.
+fn whole_hours(apart_ms: i64) -> (i64, i64) {
+    let residue = (apart_ms + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
+    (apart_ms - residue, residue)
+}
+
+/// Whole hours up to the width of the time zones, with or without one to three week rollovers.
+fn is_clock_shift(shift_ms: i64) -> bool {
+    let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
+    rollovers.abs() <= 3 && (shift_ms - rollovers * ROLLOVER_MS).abs() <= MOST_HOURS * HOUR_MS
+}
+
+/// Whether two positions are the same when both are rounded to the fewer decimals of the two.
+fn same_but_for_rounding(a: Place, b: Place) -> bool {
+    let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
+    // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
+    let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
+    near(a.lon, b.lon) && near(a.lat, b.lat)
+}
+
+/// A name without case, spaces and signs.
+fn bare_name(name: &str) -> Box<str> {
+    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>().into()
+}
+
+/// Units cut names to eight characters and more (common practice, no source): so much of two names must agree.
+const CUT: usize = 8;
+
+/// The characters of a bare name that no unit cuts.
+fn first_letters(name: &str) -> &str {
+    name.char_indices().nth(CUT).map_or(name, |(at, _)| &name[..at])
+}
+
+/// Whether two bare names are one, or one is the other cut short.
+fn same_name(a: &str, b: &str) -> bool {
+    let (short, long) = if a.len() <= b.len() { (a, b) } else { (b, a) };
+    a == b || (short.chars().count() >= CUT && long.starts_with(short))
+}
+
+fn share_file(a: &Mark, b: &Mark) -> bool {
+    a.sources.iter().any(|s| b.sources.iter().any(|t| s.file == t.file))
+}
+
+/// Sets of marks that are one mark, no two of one file in a set (but for doubled records).
+struct Clusters {
+    parent: Vec<u32>,
+    files: Vec<Vec<FileId>>,
+    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
+    times: Vec<Option<(ToTheMinute, i64)>>,
+}
+
+impl Clusters {
+    fn new(marks: &[Mark], to_the_minute: &[ToTheMinute]) -> Self {
+        let files = marks
+            .iter()
+            .map(|mark| {
+                let mut files: Vec<FileId> = mark.sources.iter().map(|s| s.file).collect();
+                files.sort_unstable();
+                files.dedup();
+                files
+            })
+            .collect();
+        let times =
+            marks.iter().zip(to_the_minute).map(|(m, minute)| Some((*minute, m.time?.unix_ms()))).collect();
+        Self { parent: (0..marks.len() as u32).collect(), files, times }
+    }
+
+    fn root(&mut self, mut i: u32) -> u32 {
+        while self.parent[i as usize] != i {
+            let up = self.parent[self.parent[i as usize] as usize];
+            self.parent[i as usize] = up;
+            i = up;
+        }
+        i
+    }
+
+    /// Unites two sets unless both hold a mark of one file, or, where a mark without a time to the second is all that
+    /// links them (`slack_ms` given), both have times of their own that are not the same moment.
+    fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
+        let (a, b) = (self.root(a), self.root(b));
+        let disjoint = || {
+            let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
+            !few.iter().any(|file| many.binary_search(file).is_ok())
+        };
+        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
+            (Some(slack), Some((p_minute, p)), Some((q_minute, q))) => {
+                let (shift, residue) = whole_hours(q - p);
+                let exact = p_minute == ToTheMinute::No && q_minute == ToTheMinute::No;
+                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
+                residue.abs() <= slack && is_clock_shift(shift)
+            }
+            _ => true,
+        };
+        if a != b && disjoint() && one_moment() {
+            self.join(a, b);
+        }
+    }
+
+    /// Unites two records that say the very same, whatever their files.
+    fn unite_doubled(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.root(a), self.root(b));
+        if a != b {
+            self.join(a, b);
+        }
+    }
+
+    fn join(&mut self, a: u32, b: u32) {
+        let (first, second) = (a.min(b), a.max(b));
+        self.parent[second as usize] = first;
+        let moved = std::mem::take(&mut self.files[second as usize]);
+        let (one, other) = (self.times[first as usize], self.times[second as usize]);
+        // The finer first; of two alike the one of the earlier mark.
+        self.times[first as usize] = [one, other].into_iter().flatten().min_by_key(|(minute, _)| *minute);
+        let files = &mut self.files[first as usize];
+        files.extend(moved);
+        files.sort_unstable();
+        files.dedup();
+    }
+
+    fn into_groups(mut self) -> Vec<Vec<usize>> {
+        let mut groups: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+        for i in 0..self.parent.len() as u32 {
+            groups.entry(self.root(i)).or_default().push(i as usize);
+        }
+        groups.into_values().collect()
+    }
+}

@@ -1,0 +1,310 @@
+//! Writing whole or not at all: a folder or a file is built beside its place and then swapped in.
+
+use std::cell::Cell;
+use std::fs::{self, File, TryLockError};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// What every folder of ours holds; a folder without it is somebody else's and is not replaced.
+pub const MARKER: &str = "summary.json";
+
+/// Why an output could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum OutputError {
+    /// A file or folder could not be made, written or moved.
+    #[error("cannot write `{}`", path.display())]
+    Write {
+        /// What could not be written.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The folder holds files, and none of them says that it is ours.
+    #[error("`{}` holds other files (there is no {MARKER} in it), so it is not replaced", path.display())]
+    NotOurs {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// It is a file.
+    #[error("`{}` is a file, not a folder", path.display())]
+    NoFolder {
+        /// The path.
+        path: PathBuf,
+    },
+    /// Another run is writing into the same folder.
+    #[error("another run is writing into `{}`", path.display())]
+    Busy {
+        /// The folder.
+        path: PathBuf,
+    },
+}
+
+impl OutputError {
+    /// How to mend it.
+    #[must_use]
+    pub const fn hint(&self) -> &'static str {
+        match self {
+            Self::Write { .. } => {
+                "check that the folder exists, that you may write there and that the disk has room"
+            }
+            Self::NotOurs { .. } => "choose another folder with --out, or empty this one yourself",
+            Self::NoFolder { .. } => "choose a folder with --out",
+            Self::Busy { .. } => "wait for it to end, or choose another folder with --out",
+        }
+    }
+
+    fn write(path: &Path) -> impl FnOnce(io::Error) -> Self {
+        let path = path.to_owned();
+        move |source| Self::Write { path, source }
+    }
+}
+
+/// An output folder being built beside its place. Dropped without `finish`, it vanishes and the old folder stays.
+#[derive(Debug)]
+pub struct OutputFolder {
+    target: PathBuf,
+    building: PathBuf,
+    finished: bool,
+    files: Cell<u64>,
+    /// Held while building: a second run into the same folder is refused. `None` where folders cannot be locked.
+    _lock: Option<File>,
+}
+
+impl OutputFolder {
+    /// Starts building the folder that is to stand at `target`.
+    ///
+    /// # Errors
+    /// When `target` is a file, somebody else's folder, being written by another run, or not writable.
+    pub fn begin(target: &Path) -> Result<Self, OutputError> {
+        // A link to a folder stays a link: what it points to is replaced.
+        let target = fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
+        if target.exists() {
+            if !target.is_dir() {
+                return Err(OutputError::NoFolder { path: target });
+            }
+            let mut entries = fs::read_dir(&target).map_err(OutputError::write(&target))?;
+            if entries.next().is_some() && !target.join(MARKER).is_file() {
+                return Err(OutputError::NotOurs { path: target });
+            }
+        }
+        let building = beside(&target, "partial");
+        if let Some(parent) = target.parent().filter(|p| !p.as_os_str().is_empty()) {
+            fs::create_dir_all(parent).map_err(OutputError::write(parent))?;
+        }
+        match fs::create_dir(&building) {
+            Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(OutputError::write(&target)(e)),
+            _ => {}
+        }
+        let lock = File::open(&building).ok();
+        if let Some(Err(TryLockError::WouldBlock)) = lock.as_ref().map(File::try_lock) {
+            return Err(OutputError::Busy { path: target });
+        }
+        // What a killed run left behind.
+        for entry in fs::read_dir(&building).map_err(OutputError::write(&building))?.flatten() {
+            remove(&entry.path()).map_err(OutputError::write(&building))?;
+        }
+        Ok(Self { target, building, finished: false, files: Cell::new(0), _lock: lock })
+    }
+
+    /// Makes a file in the folder, with the folders above it, and writes it whole.
+    ///
+    /// # Errors
+    /// When the file cannot be made or written.
+    pub fn write(
+        &self,
+        name: &str,
+        content: impl FnOnce(&mut BufWriter<File>) -> io::Result<()>,
+    ) -> Result<(), OutputError> {
+        let path = self.building.join(name);
+        let told = self.target.join(name);
+        let write = || {
+            fs::create_dir_all(path.parent().unwrap_or(&self.building))?;
+            let mut writer = BufWriter::with_capacity(1 << 18, File::create(&path)?);
+            content(&mut writer)?;
+            writer.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
+        };
+        write().map_err(OutputError::write(&told))?;
+        self.files.set(self.files.get() + 1);
+        Ok(())
+    }
+
+    /// Files written so far.
+    #[must_use]
+    pub fn files(&self) -> u64 {
+        self.files.get()
+    }
+
+    /// Puts the folder in its place; the old one is whole until then, and gone after.
+    ///
+    /// # Errors
+    /// When it cannot be moved; then the old folder stays.
+    pub fn finish(mut self) -> Result<PathBuf, OutputError> {
+        let old = beside(&self.target, "old");
+        let told = OutputError::write(&self.target);
+        if self.target.exists() {
+            if exchange(&self.building, &self.target).is_err() {
+                // No exchange on this system or file system: for a moment neither stands in place.
+                fs::rename(&self.target, &old).map_err(OutputError::write(&self.target))?;
+                if let Err(e) = fs::rename(&self.building, &self.target) {
+                    fs::rename(&old, &self.target).map_err(OutputError::write(&self.target))?;
+                    return Err(told(e));
+                }
+            } else {
+                fs::rename(&self.building, &old).map_err(OutputError::write(&old))?;
+            }
+            self.finished = true;
+            remove(&old).map_err(OutputError::write(&old))?;
+        } else {
+            fs::rename(&self.building, &self.target).map_err(told)?;
+            self.finished = true;
+        }
+        Ok(self.target.clone())
+    }
+}
+
+impl Drop for OutputFolder {
+    fn drop(&mut self) {
+        if !self.finished {
+            // Nothing more can be done about a folder that will not go; the next run clears it.
+            drop(fs::remove_dir_all(&self.building));
+        }
+    }
+}
+
+/// `out` → `.out.partial`, in the same folder, so that moving it is one step.
+fn beside(target: &Path, word: &str) -> PathBuf {
+    let name = target.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    target.with_file_name(format!(".{name}.{word}"))
+}
+
+fn remove(path: &Path) -> io::Result<()> {
+    if fs::symlink_metadata(path)?.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) }
+}
+
+/// Swaps two folders in one step, so that the place is never empty.
+#[cfg(target_os = "linux")]
+fn exchange(a: &Path, b: &Path) -> io::Result<()> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    Ok(renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE)?)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn exchange(_: &Path, _: &Path) -> io::Result<()> {
+    Err(io::ErrorKind::Unsupported.into())
+}
+
+/// Writes one file whole or not at all: the old file, if any, stays until the new one is complete.
+///
+/// # Errors
+/// When the folder is missing or not writable, or the content fails.
+pub fn write_file(
+    path: &Path,
+    content: impl FnOnce(&mut BufWriter<File>) -> io::Result<()>,
+) -> Result<(), OutputError> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let write = || {
+        if path.is_dir() {
+            return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
+        }
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".shoalwright-");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // As any program makes files; the user's umask takes away what it must.
+            builder.permissions(fs::Permissions::from_mode(0o666));
+        }
+        let file = builder.tempfile_in(folder)?;
+        let mut writer = BufWriter::with_capacity(1 << 18, file.reopen()?);
+        content(&mut writer)?;
+        writer.flush()?;
+        writer.get_ref().sync_all()?;
+        file.persist(path).map_err(|e| e.error)?;
+        Ok(())
+    };
+    write().map_err(OutputError::write(path))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn text(path: &Path) -> String {
+        fs::read_to_string(path).unwrap()
+    }
+
+    fn write(folder: &OutputFolder, content: &str) {
+        folder.write(MARKER, |w| w.write_all(content.as_bytes())).unwrap();
+    }
+
+    #[test]
+    fn the_old_folder_stands_until_the_new_one_is_whole() {
+        let home = tempfile::tempdir().unwrap();
+        let out = home.path().join("out");
+        let first = OutputFolder::begin(&out).unwrap();
+        write(&first, "one");
+        first.write("layers/a.txt", |w| w.write_all(b"a")).unwrap();
+        assert!(!out.exists());
+        first.finish().unwrap();
+        let second = OutputFolder::begin(&out).unwrap();
+        write(&second, "two");
+        assert_eq!(text(&out.join(MARKER)), "one");
+        second.finish().unwrap();
+        assert_eq!(text(&out.join(MARKER)), "two");
+        assert!(!out.join("layers").exists(), "the new folder took the place of the old, nothing is mixed");
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1, "nothing is left beside it");
+    }
+
+    #[test]
+    fn a_failed_run_leaves_the_old_folder_and_nothing_else() {
+        let home = tempfile::tempdir().unwrap();
+        let out = home.path().join("out");
+        let first = OutputFolder::begin(&out).unwrap();
+        write(&first, "one");
+        first.finish().unwrap();
+        let failed = OutputFolder::begin(&out).unwrap();
+        write(&failed, "half");
+        drop(failed);
+        assert_eq!(text(&out.join(MARKER)), "one");
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn somebody_elses_folder_is_not_replaced() {
+        let home = tempfile::tempdir().unwrap();
+        fs::write(home.path().join("thesis.txt"), "years of work").unwrap();
+        assert!(matches!(OutputFolder::begin(home.path()), Err(OutputError::NotOurs { .. })));
+        assert!(matches!(
+            OutputFolder::begin(&home.path().join("thesis.txt")),
+            Err(OutputError::NoFolder { .. })
+        ));
+    }
+
+    #[test]
+    fn two_runs_into_one_folder_are_refused_and_a_killed_one_is_cleared() {
+        let home = tempfile::tempdir().unwrap();
+        let out = home.path().join("out");
+        let running = OutputFolder::begin(&out).unwrap();
+        assert!(matches!(OutputFolder::begin(&out), Err(OutputError::Busy { .. })));
+        drop(running);
+        fs::create_dir_all(home.path().join(".out.partial/layers")).unwrap(); // as after kill -9
+        let next = OutputFolder::begin(&out).unwrap();
+        write(&next, "one");
+        next.finish().unwrap();
+        assert!(!out.join("layers").exists());
+    }
+
+    #[test]
+    fn a_file_is_written_whole_or_not_at_all() {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("all.gpx");
+        write_file(&path, |w| w.write_all(b"whole")).unwrap();
+        let failed = write_file(&path, |w| {
+            w.write_all(b"ha")?;
+            Err(io::Error::other("disk full"))
+        });
+        assert!(failed.is_err());
+        assert_eq!(text(&path), "whole");
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1);
+    }
+}

@@ -1,0 +1,267 @@
+//! The run, top to bottom: one call a stage. The only file that knows the whole order.
+//!
+//! Opens files and hands them on; decides nothing: thresholds and rules are the stages'.
+
+mod error;
+mod load;
+mod progress;
+mod write;
+
+pub use error::RunError;
+pub use load::{Sources, load};
+pub use progress::Progress;
+pub use write::LogFormat;
+
+use crate::account::{Account, Ledger, ResultCounts, StageAccount};
+use crate::ingest::{self, FileRead};
+use crate::interpret::{self, Interpreted};
+use crate::merge;
+use crate::movement::{self, Movement};
+use crate::schools::{self, Schools};
+use crate::settings::Settings;
+use crate::terms::export::{Export, FileId};
+use crate::terms::finding::{Code, Finding, SetAside, Severity};
+use crate::terms::lake::Lake;
+use crate::terms::mark::{Mark, Origin, RawMark};
+use crate::terms::track_log::TrackLog;
+use jiff::civil::Date;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::time::Instant;
+
+/// How far a run goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Extent {
+    /// To the merged log.
+    Log,
+    /// To sightings and holding areas.
+    Schools,
+    /// To movement tracks.
+    Movement,
+}
+
+/// What a run came to.
+#[derive(Debug)]
+pub struct Run {
+    /// The settings in force.
+    pub settings: Settings,
+    /// The lake.
+    pub lake: Lake,
+    /// The files, in the order of their ids.
+    pub exports: Vec<Export>,
+    /// The merged log.
+    pub log: Vec<Mark>,
+    /// Records kept out, in the order of the files.
+    pub set_aside: Vec<SetAside>,
+    /// Findings about kept records, files and the run, by code and place.
+    pub findings: Vec<Finding>,
+    /// Sightings and areas; empty when the run did not go so far.
+    pub schools: Schools,
+    /// Movement; empty when the run did not go so far.
+    pub movement: Movement,
+    /// The account.
+    pub account: Account,
+}
+
+/// Runs the stages. `run_date` is today at the lake, for clocks that run ahead of it.
+///
+/// # Errors
+/// When no input gave anything at all, or the account does not add up.
+pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress) -> Result<Run, RunError> {
+    let Sources { settings, exports, edits, edit_findings, shoreline, levels_m } = sources;
+    let mut stages = Stages::default();
+    let mut findings = settings_findings(&settings);
+    findings.extend(edit_findings);
+
+    progress.stage("ingest", load::total_bytes(&exports));
+    let reads = stages.time("ingest", exports.len(), || {
+        let reads = read_all(&exports, progress);
+        let marks = reads.iter().map(|r| r.marks.kept.len()).sum();
+        (reads, marks)
+    });
+    let counts: Vec<_> = reads.iter().map(|r| r.counts).collect();
+    let (raw, track_logs, mut set_aside, ingest_repairs) = spread(reads, &mut findings);
+
+    let lake = load::lake(&settings, shoreline, levels_m, interpret::middle_of(&raw));
+
+    progress.stage("interpret", 0);
+    let Interpreted { mut marks, track_logs } = stages.time("interpret", raw.len(), || {
+        let read = interpret::interpret(raw, track_logs, &exports, &lake, run_date, &settings.labels);
+        let kept = read.marks.kept.len();
+        (read, kept)
+    });
+    findings.append(&mut marks.findings);
+    set_aside.append(&mut marks.set_aside);
+    note_repairs(&mut marks.kept, &ingest_repairs);
+    let repaired: Vec<Origin> =
+        marks.kept.iter().filter(|m| !m.repairs.is_empty()).map(Mark::origin).collect();
+
+    progress.stage("merge", 0);
+    let mut merged = stages.time("merge", marks.kept.len(), || {
+        let merged = merge::merge(marks.kept, &lake, &exports, &settings.merge);
+        let merged = merge::apply_edits(merged, &edits, &lake);
+        let kept = merged.log.kept.len();
+        (merged, kept)
+    });
+    findings.append(&mut merged.log.findings);
+    set_aside.append(&mut merged.log.set_aside);
+    let log = merged.log.kept;
+
+    let mut schools = Schools::default();
+    if extent >= Extent::Schools {
+        progress.stage("schools", 0);
+        schools = stages.time("schools", log.len(), || {
+            let found =
+                schools::schools(&log, &track_logs, &lake, &settings.sightings, &settings.schools, SEED);
+            let areas = found.areas.len();
+            (found, areas)
+        });
+        findings.append(&mut schools.findings);
+    }
+    let mut movement = Movement::default();
+    if extent >= Extent::Movement {
+        progress.stage("movement", 0);
+        movement = stages.time("movement", schools.sightings.len(), || {
+            let fitted = movement::movement(&schools.sightings, &lake, &settings.movement);
+            let tracks = fitted.tracks.len();
+            (fitted, tracks)
+        });
+        findings.append(&mut movement.findings);
+    }
+
+    findings.sort_by(|a, b| (a.code, a.origin, &a.name, &a.seen).cmp(&(b.code, b.origin, &b.name, &b.seen)));
+    set_aside.sort_by_key(|s| s.origin);
+    let kept: Vec<Origin> = log.iter().map(Mark::origin).collect();
+    let ledger = Ledger {
+        exports: &exports,
+        counts: &counts,
+        kept: &kept,
+        merged_away: &merged.merged_away,
+        set_aside: &set_aside,
+        repaired: &repaired,
+        findings: &findings,
+    };
+    let account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
+    Ok(Run { settings, lake, exports, log, set_aside, findings, schools, movement, account })
+}
+
+/// Seed of the pairing test's draws: any number serves, but it must be the same in every run.
+const SEED: u64 = 1;
+
+/// How long each stage took, and how much went in and came out.
+#[derive(Default)]
+struct Stages(Vec<StageAccount>);
+
+impl Stages {
+    fn time<T>(&mut self, name: &'static str, went_in: usize, stage: impl FnOnce() -> (T, usize)) -> T {
+        let start = Instant::now();
+        let (value, came_out) = stage();
+        let seconds = start.elapsed().as_secs_f64();
+        self.0.push(StageAccount { name, seconds, went_in: went_in as u64, came_out: came_out as u64 });
+        value
+    }
+}
+
+/// What the settings themselves give cause to tell.
+fn settings_findings(settings: &Settings) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if settings.lake.timezone.is_none() {
+        findings.push(
+            Finding::new(Code::TimezoneMissing, "`lake.timezone` is not set")
+                .done("local dates were taken in UTC")
+                .fix("set it, like timezone = \"America/Chicago\""),
+        );
+    }
+    for section in settings.unused_sections() {
+        findings.push(
+            Finding::new(Code::SectionUnused, format!("`[{section}]` is set"))
+                .fix("nothing; this version has no stage that uses it"),
+        );
+    }
+    findings
+}
+
+/// Reads all files, in parallel; the result is in the order of the exports.
+fn read_all(exports: &[Export], progress: &Progress) -> Vec<FileRead> {
+    (0..exports.len() as u32)
+        .into_par_iter()
+        .map(|number| {
+            let (file, export) = (FileId(number), &exports[number as usize]);
+            ingest::read(export, file, load::Watched::open(&export.path, progress))
+        })
+        .collect()
+}
+
+/// Takes the files' reads apart.
+#[expect(
+    clippy::type_complexity,
+    reason = "four lists that go four ways; a name for the tuple would say no more"
+)]
+fn spread(
+    reads: Vec<FileRead>,
+    findings: &mut Vec<Finding>,
+) -> (Vec<RawMark>, Vec<TrackLog>, Vec<SetAside>, BTreeMap<Origin, Vec<Code>>) {
+    let (mut raw, mut track_logs, mut set_aside) = (Vec::new(), Vec::new(), Vec::new());
+    let mut repairs: BTreeMap<Origin, Vec<Code>> = BTreeMap::new();
+    raw.reserve_exact(reads.iter().map(|r| r.marks.kept.len()).sum());
+    for mut read in reads {
+        for finding in &read.marks.findings {
+            if let Some(origin) = finding.origin.filter(|o| o.record > 0)
+                && finding.code.severity() == Severity::Repaired
+            {
+                repairs.entry(origin).or_default().push(finding.code);
+            }
+        }
+        raw.append(&mut read.marks.kept);
+        findings.append(&mut read.marks.findings);
+        set_aside.append(&mut read.marks.set_aside);
+        track_logs.append(&mut read.track_logs);
+    }
+    (raw, track_logs, set_aside, repairs)
+}
+
+/// Adds the repairs that reading made to the marks they were made on.
+fn note_repairs(marks: &mut [Mark], repairs: &BTreeMap<Origin, Vec<Code>>) {
+    if repairs.is_empty() {
+        return;
+    }
+    for mark in marks {
+        if let Some(codes) = repairs.get(&mark.origin()) {
+            mark.repairs.extend(codes);
+            mark.repairs.sort_unstable();
+            mark.repairs.dedup();
+        }
+    }
+}
+
+fn account(
+    ledger: &Ledger,
+    lake: &Lake,
+    settings: &Settings,
+    stages: Vec<StageAccount>,
+    schools: &Schools,
+    movement: &Movement,
+) -> Result<Account, RunError> {
+    let files = ledger.files()?;
+    let mut findings = BTreeMap::new();
+    for finding in ledger.all_findings() {
+        *findings.entry(finding.code.word()).or_default() += 1;
+    }
+    Ok(Account {
+        generator: "shoalwright",
+        version: env!("CARGO_PKG_VERSION"),
+        lake: lake.name.clone(),
+        records: Account::total(&files),
+        files,
+        stages,
+        counts: ResultCounts {
+            sightings: schools.sightings.len(),
+            areas: schools.areas.len(),
+            movement_tracks: movement.tracks.len(),
+            ..ResultCounts::default()
+        },
+        findings,
+        settings: settings.in_force.clone(),
+        caution: crate::layers::caution::FULL,
+    })
+}

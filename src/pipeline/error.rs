@@ -1,0 +1,113 @@
+//! What stops a run, with the place and the mend.
+
+use crate::account::DoesNotAddUp;
+use crate::ingest::levels::LevelsError;
+use crate::ingest::shoreline::ShorelineError;
+use crate::output::OutputError;
+use crate::settings::SettingsError;
+use std::io;
+use std::path::PathBuf;
+
+/// Why a run stopped. Nothing was written.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    /// A file that the run cannot do without could not be read.
+    #[error("cannot read `{}`", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// An input is a folder.
+    #[error("`{}` is a folder", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// An input's name has an ending that is not known.
+    #[error("`{}` ends neither in .gpx nor in .csv nor in .toml", path.display())]
+    Ending {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A settings file stands among other inputs.
+    #[error("`{}` is a settings file: it stands alone, the data files are named in it", path.display())]
+    Mixed {
+        /// The settings file.
+        path: PathBuf,
+    },
+    /// The settings cannot be used.
+    #[error(transparent)]
+    Settings(#[from] SettingsError),
+    /// The shoreline cannot be used.
+    #[error("cannot use the shoreline `{}`", path.display())]
+    Shoreline {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: ShorelineError,
+    },
+    /// The level table cannot be used.
+    #[error("cannot use the pool levels `{}`", path.display())]
+    Levels {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: LevelsError,
+    },
+    /// No input gave a mark, a route or a track log.
+    #[error("no input gave anything: {told}")]
+    Nothing {
+        /// What was found in each, in one line.
+        told: String,
+    },
+    /// The output would overwrite an input.
+    #[error("`{}` is an input of this run; the output would overwrite it", path.display())]
+    OverInput {
+        /// The input.
+        path: PathBuf,
+    },
+    /// The ending of `--out` is not known.
+    #[error("`{}` ends neither in .gpx nor in .geojson nor in .csv", path.display())]
+    LogEnding {
+        /// The path given.
+        path: PathBuf,
+    },
+    /// The output could not be written.
+    #[error(transparent)]
+    Output(#[from] OutputError),
+    /// The program's own books do not balance.
+    #[error(transparent)]
+    Account(#[from] DoesNotAddUp),
+}
+
+impl RunError {
+    /// How to mend it; empty where the message says so already.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        match self {
+            Self::Read { source, .. } if source.kind() == io::ErrorKind::NotFound => {
+                "check the name; `shoalwright init` writes a lake.toml for the exports in a folder"
+            }
+            Self::Read { .. } => "check that you may read it",
+            Self::Folder { .. } => "name the files in it, like folder/*.gpx, or run `shoalwright init` there",
+            Self::Ending { .. } => "export as GPX or CSV, or rename the file to what it holds",
+            Self::Mixed { .. } => "give either one settings file or data files",
+            Self::Shoreline { .. } => {
+                "it must hold Polygons or MultiPolygons of water as RFC 7946 writes them, longitude first"
+            }
+            Self::Levels { .. } => "it must be a CSV with the columns date,level",
+            Self::Nothing { .. } => {
+                "export the marks again as GPX or CSV; `shoalwright check` tells what each file holds"
+            }
+            Self::OverInput { .. } => "choose another place with --out",
+            Self::LogEnding { .. } => "let --out end in .gpx, .geojson or .csv",
+            Self::Output(error) => error.hint(),
+            Self::Account(_) => {
+                "this is a fault of shoalwright, not of your files: nothing was written; please report it"
+            }
+            Self::Settings(_) => "",
+        }
+    }
+}

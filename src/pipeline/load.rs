@@ -1,0 +1,153 @@
+//! What a run starts from: settings, the list of exports, the lake's own files.
+
+use super::{Progress, RunError};
+use crate::ingest::levels::read_levels;
+use crate::ingest::shoreline::{Shoreline, read_shoreline};
+use crate::merge::{self, Edit};
+use crate::settings::Settings;
+use crate::terms::export::Export;
+use crate::terms::finding::Finding;
+use crate::terms::lake::Lake;
+use crate::terms::place::{LocalPlane, Place};
+use crate::terms::units::level_m;
+use crate::terms::water::Water;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+/// Everything a run starts from.
+#[derive(Debug)]
+pub struct Sources {
+    /// The settings in force.
+    pub settings: Settings,
+    /// The data files, in the order of their names.
+    pub exports: Vec<Export>,
+    /// The user's corrections.
+    pub edits: Vec<Edit>,
+    /// What is told about the edits files.
+    pub edit_findings: Vec<Finding>,
+    /// The lake's water, where given.
+    pub shoreline: Option<Shoreline>,
+    /// Pool levels by date in metres.
+    pub levels_m: BTreeMap<Date, f64>,
+}
+
+fn has_ending(path: &Path, ending: &str) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending))
+}
+
+fn read_text(path: &Path) -> Result<String, RunError> {
+    let told = |source| RunError::Read { path: path.to_owned(), source };
+    if path.is_dir() {
+        return Err(RunError::Folder { path: path.to_owned() });
+    }
+    let bytes = fs::read(path).map_err(told)?;
+    String::from_utf8(bytes)
+        .map_err(|_| told(io::Error::new(io::ErrorKind::InvalidData, "it is no UTF-8 text")))
+}
+
+/// Resolves the inputs of a command: one settings file, or data files under default settings.
+///
+/// # Errors
+/// When an input is missing, a folder or of an unknown kind, or the settings or the lake's files cannot be used.
+pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
+    for path in inputs {
+        fs::metadata(path).map_err(|source| RunError::Read { path: path.clone(), source })?;
+        if path.is_dir() {
+            return Err(RunError::Folder { path: path.clone() });
+        }
+        if !["gpx", "csv", "toml"].iter().any(|ending| has_ending(path, ending)) {
+            return Err(RunError::Ending { path: path.clone() });
+        }
+    }
+    let (settings, exports) = match inputs {
+        [path] if has_ending(path, "toml") => {
+            let text = read_text(path)?;
+            let settings = Settings::read(Some((path, &text)), sets)?;
+            let exports = settings.exports(path)?;
+            (settings, exports)
+        }
+        paths => {
+            if let Some(path) = paths.iter().find(|p| has_ending(p, "toml")) {
+                return Err(RunError::Mixed { path: path.clone() });
+            }
+            (Settings::read(None, sets)?, Settings::exports_of(paths))
+        }
+    };
+    let shoreline = match &settings.lake.shoreline {
+        Some(relative) => {
+            let path = settings.path(relative);
+            let text = read_text(&path)?;
+            Some(read_shoreline(&text).map_err(|source| RunError::Shoreline { path, source })?)
+        }
+        None => None,
+    };
+    let levels_m = match &settings.lake.levels {
+        Some(relative) => {
+            let path = settings.path(relative);
+            let text = read_text(&path)?;
+            read_levels(&text, settings.lake.units).map_err(|source| RunError::Levels { path, source })?
+        }
+        None => BTreeMap::new(),
+    };
+    let (mut edits, mut edit_findings) = (Vec::new(), Vec::new());
+    for path in settings.edits() {
+        let (mut more, mut findings) = merge::read_edits(&read_text(&path)?);
+        edits.append(&mut more);
+        edit_findings.append(&mut findings);
+    }
+    Ok(Sources { settings, exports, edits, edit_findings, shoreline, levels_m })
+}
+
+/// The lake: its plane stands at the middle of the shoreline, else at the middle of the marks.
+pub(super) fn lake(
+    settings: &Settings,
+    shoreline: Option<Shoreline>,
+    levels_m: BTreeMap<Date, f64>,
+    middle_of_marks: Option<Place>,
+) -> Lake {
+    let middle =
+        shoreline.as_ref().map(|s| s.middle).or(middle_of_marks).unwrap_or(Place { lon: 0.0, lat: 0.0 });
+    let plane = LocalPlane::new(middle);
+    Lake {
+        name: settings.lake.name.clone(),
+        time_zone: settings.time_zone(),
+        plane,
+        water: shoreline.map(|s| Water::new(s.polygons, plane)),
+        levels_m,
+        full_pool_m: settings.lake.full_pool.as_deref().and_then(|text| level_m(text, settings.lake.units)),
+        season_start: settings.season_start(),
+        units: settings.lake.units,
+    }
+}
+
+/// Bytes of all files, for the progress bar; a file that cannot be asked counts as none.
+pub(super) fn total_bytes(exports: &[Export]) -> u64 {
+    exports.iter().filter_map(|e| fs::metadata(&e.path).ok()).map(|m| m.len()).sum()
+}
+
+/// A file that tells how much of it was read. One that cannot be opened fails on its first read, so that ingest tells
+/// of it as of any file that cannot be read.
+pub(super) struct Watched<'a> {
+    source: io::Result<File>,
+    progress: &'a Progress,
+}
+
+impl<'a> Watched<'a> {
+    pub(super) fn open(path: &Path, progress: &'a Progress) -> Self {
+        Self { source: File::open(path), progress }
+    }
+}
+
+impl Read for Watched<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let bytes = match &mut self.source {
+            Ok(file) => file.read(buffer)?,
+            Err(e) => return Err(io::Error::new(e.kind(), e.to_string())),
+        };
+        self.progress.read(bytes as u64);
+        Ok(bytes)
+    }
+}

@@ -1,0 +1,181 @@
+//! What a run writes: the output folder, a merged log, a table.
+
+use super::{Extent, Run, RunError};
+use crate::account::StageAccount;
+use crate::ingest;
+use crate::layers::{Results, boat, geojson, gpx, tables};
+use crate::output::{OutputFolder, write_file};
+use crate::terms::export::FileId;
+use crate::terms::finding::Finding;
+use crate::terms::mark::Origin;
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+/// How a merged log is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LogFormat {
+    /// GPX 1.1.
+    Gpx,
+    /// GeoJSON.
+    GeoJson,
+    /// CSV.
+    Csv,
+}
+
+impl LogFormat {
+    /// The format that a path's ending names.
+    ///
+    /// # Errors
+    /// When it names none.
+    pub fn of(path: &Path) -> Result<Self, RunError> {
+        match path.extension().map(|e| e.to_string_lossy().to_lowercase()).as_deref() {
+            Some("gpx") => Ok(Self::Gpx),
+            Some("geojson") => Ok(Self::GeoJson),
+            Some("csv") => Ok(Self::Csv),
+            _ => Err(RunError::LogEnding { path: path.to_owned() }),
+        }
+    }
+}
+
+impl Run {
+    fn results(&self) -> Results<'_> {
+        let (sightings, areas) = (&self.schools.sightings, &self.schools.areas);
+        Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
+    }
+
+    /// Findings about kept records, files and the run, and the reasons of what was set aside.
+    pub fn all_findings(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().chain(self.set_aside.iter().map(|s| &s.finding))
+    }
+
+    /// The folder that `run` writes: `out` if given, else the one the settings name, beside the settings file.
+    #[must_use]
+    pub fn output_folder(&self, out: Option<&Path>) -> PathBuf {
+        out.map_or_else(|| self.settings.path(Path::new(&self.settings.output.dir)), Path::to_owned)
+    }
+
+    /// Stops a run of which nothing came.
+    ///
+    /// # Errors
+    /// When every input gave nothing, with what was found in each.
+    pub fn require_something(&self) -> Result<(), RunError> {
+        if !self.account.files.iter().all(crate::account::FileAccount::gave_nothing) {
+            return Ok(());
+        }
+        let told = (0..)
+            .zip(&self.exports)
+            .map(|(number, export)| {
+                let of_file = |origin: Option<Origin>| origin.is_some_and(|o| o.file == FileId(number));
+                let why = self
+                    .all_findings()
+                    .find(|f| of_file(f.origin))
+                    .map_or("no marks and no track logs", |f| f.code.meaning());
+                format!("{}: {why}", export.label)
+            })
+            .collect::<Vec<_>>()
+            .join("; ");
+        Err(RunError::Nothing { told })
+    }
+
+    /// Writes the merged log.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_log(&self, out: &mut impl Write, format: LogFormat) -> io::Result<()> {
+        let results = Results::of_log(&self.lake, &self.exports, &self.log);
+        match format {
+            LogFormat::Gpx => gpx::merged(out, &results),
+            LogFormat::GeoJson => geojson::marks(out, &results),
+            LogFormat::Csv => tables::marks(out, &results),
+        }
+    }
+
+    /// Writes the merged log into a file, whole or not at all.
+    ///
+    /// # Errors
+    /// When the file is one of the inputs, or cannot be written.
+    pub fn write_log_file(&self, path: &Path, format: LogFormat) -> Result<(), RunError> {
+        self.spare_inputs(path)?;
+        Ok(write_file(path, |w| self.write_log(w, format))?)
+    }
+
+    /// Writes the table of the last stage: holding areas, or the days of the movement tracks.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_table(&self, out: &mut impl Write, extent: Extent) -> io::Result<()> {
+        match extent {
+            Extent::Log => tables::marks(out, &self.results()),
+            Extent::Schools => tables::areas(out, &self.results()),
+            Extent::Movement => tables::movement(out, &self.results()),
+        }
+    }
+
+    /// Writes the output folder, whole or not at all; returns where it stands.
+    ///
+    /// # Errors
+    /// When an input lies in that folder, the folder is not ours, or it cannot be written.
+    pub fn write_folder(&mut self, target: &Path) -> Result<PathBuf, RunError> {
+        let start = Instant::now();
+        self.spare_inputs(target)?;
+        let folder = OutputFolder::begin(target)?;
+        let results = self.results();
+        let r = &results;
+        folder.write("layers/marks.geojson", |w| geojson::marks(w, r))?;
+        folder.write("layers/sightings.geojson", |w| geojson::sightings(w, r))?;
+        folder.write("layers/areas.geojson", |w| geojson::areas(w, r))?;
+        folder.write("layers/area-centres.geojson", |w| geojson::area_centres(w, r))?;
+        folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
+        folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
+        folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
+        folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
+        folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
+        folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
+        folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
+        folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
+        folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
+        self.account.stages.push(StageAccount {
+            name: "layers",
+            seconds: start.elapsed().as_secs_f64(),
+            went_in: self.log.len() as u64,
+            came_out: folder.files(),
+        });
+        let account = self.account.clone().with_coarse_seconds();
+        folder.write("summary.json", |w| {
+            serde_json::to_writer_pretty(&mut *w, &account)?;
+            w.write_all(b"\n")
+        })?;
+        Ok(folder.finish()?)
+    }
+
+    /// Each record set aside, whole: the text is read again from its file, a file at a time.
+    fn write_set_aside(&self, out: &mut impl Write) -> io::Result<()> {
+        let mut by_file: BTreeMap<FileId, Vec<Origin>> = BTreeMap::new();
+        for one in &self.set_aside {
+            by_file.entry(one.origin.file).or_default().push(one.origin);
+        }
+        let mut texts: BTreeMap<Origin, String> = BTreeMap::new();
+        for (file, origins) in by_file {
+            let export = &self.exports[file.0 as usize];
+            let records = ingest::record_texts(export, File::open(&export.path)?, &origins);
+            texts.extend(origins.into_iter().zip(records));
+        }
+        tables::set_aside(out, &self.set_aside, &self.exports, |one| {
+            Ok(texts.get(&one.origin).cloned().unwrap_or_default())
+        })
+    }
+
+    /// Refuses an output that would overwrite an input or the folder that holds one.
+    fn spare_inputs(&self, target: &Path) -> Result<(), RunError> {
+        let Ok(target) = fs::canonicalize(target) else { return Ok(()) };
+        for export in &self.exports {
+            if fs::canonicalize(&export.path).is_ok_and(|input| input.starts_with(&target)) {
+                return Err(RunError::OverInput { path: export.path.clone() });
+            }
+        }
+        Ok(())
+    }
+}
