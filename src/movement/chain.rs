@@ -1,9 +1,8 @@
 //! Chains: stretches of the season along which sightings follow one another without a break.
 
 use super::observation::Observation;
+use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
 use crate::terms::season::{SeasonDay, YEAR_DAYS};
-use rstar::RTree;
-use rstar::primitives::GeomWithData;
 
 /// Gates of the neighbourhood: place, season day, depth (a missing depth passes). Chosen by experiment on simulated
 /// lakes, wider in place than for holding areas, so that travel hangs together.
@@ -53,52 +52,19 @@ pub(super) fn chains(observations: &[Observation], of: &[usize]) -> Vec<Chain> {
     members.into_iter().map(|members| Chain { ends: ends(observations, &members), members }).collect()
 }
 
-/// Component of each observation, numbered in the order of its first member; `None`: noise.
+/// Component of each observation; `None`: noise.
 fn components(observations: &[Observation]) -> Vec<Option<usize>> {
-    let tree = RTree::bulk_load(
-        observations.iter().enumerate().map(|(i, o)| GeomWithData::new([o.east_m, o.north_m], i)).collect(),
-    );
-    let neighbours = |i: usize| {
-        let o = &observations[i];
-        let mut near: Vec<usize> = tree
-            .locate_within_distance([o.east_m, o.north_m], PLACE_M * PLACE_M)
-            .map(|point| point.data)
-            .filter(|j| {
-                let other = &observations[*j];
-                let days = SeasonDay::from_days(o.day).days_apart(SeasonDay::from_days(other.day));
-                let depth = o.depth_ft.zip(other.depth_ft).map_or(0.0, |(a, b)| (a - b).abs());
-                days <= DAYS && depth <= DEPTH_FT
-            })
-            .collect();
-        near.sort_unstable();
-        near
-    };
-    // Density clustering (Ester and others 1996); a border point goes to the first component that reaches it.
-    let mut labels = vec![None; observations.len()];
-    let mut next = 0;
-    for start in 0..observations.len() {
-        if labels[start].is_some() {
-            continue;
-        }
-        let near = neighbours(start);
-        if near.len() < MIN_SIGHTINGS {
-            continue;
-        }
-        labels[start] = Some(next);
-        let mut open = near;
-        while let Some(i) = open.pop() {
-            if labels[i].is_some() {
-                continue;
-            }
-            labels[i] = Some(next);
-            let near = neighbours(i);
-            if near.len() >= MIN_SIGHTINGS {
-                open.extend(near.into_iter().filter(|j| labels[*j].is_none()));
-            }
-        }
-        next += 1;
-    }
-    labels
+    let points: Vec<Point> = observations
+        .iter()
+        .map(|o| Point {
+            place: [o.east_m / PLACE_M, o.north_m / PLACE_M],
+            day: SeasonDay::from_days(o.day).days() / DAYS,
+            depth: o.depth_ft.map(|depth_ft| depth_ft / DEPTH_FT),
+        })
+        .collect();
+    let neighbourhood =
+        Neighbourhood { metric: Metric::Gates, year: YEAR_DAYS / DAYS, min_points: MIN_SIGHTINGS };
+    cluster(&points, &neighbourhood).into_iter().map(Label::cluster).collect()
 }
 
 /// Start and end of the part of the season that the members cover: beside its largest gap.

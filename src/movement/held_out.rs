@@ -30,10 +30,23 @@ pub(super) struct Fold {
 pub(super) fn folds(frame: &Frame, observations: &[Observation], max_tracks: usize) -> Vec<Fold> {
     seasons(observations)
         .into_par_iter()
-        .map(|season| {
-            let (own, others): (Vec<_>, Vec<_>) =
-                observations.iter().copied().partition(|o| o.season == season);
-            fold(frame, &own, &renumbered(others), max_tracks)
+        .map(|season| fold(frame, observations, season, max_tracks))
+        .collect()
+}
+
+/// Folds that each foretell their season better than `than` does, season by season; `None` as soon as one does not.
+pub(super) fn better_folds(
+    frame: &Frame,
+    observations: &[Observation],
+    max_tracks: usize,
+    than: &[Fold],
+) -> Option<Vec<Fold>> {
+    seasons(observations)
+        .into_par_iter()
+        .zip(than)
+        .map(|(season, than)| {
+            let fold = fold(frame, observations, season, max_tracks);
+            (fold.log > than.log).then_some(fold)
         })
         .collect()
 }
@@ -51,15 +64,17 @@ fn renumbered(mut observations: Vec<Observation>) -> Vec<Observation> {
     observations
 }
 
-fn fold(frame: &Frame, own: &[Observation], others: &[Observation], max_tracks: usize) -> Fold {
-    let fitted = fit(frame, others, max_tracks);
+fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: usize) -> Fold {
+    let (own, others): (Vec<Observation>, Vec<Observation>) =
+        observations.iter().copied().partition(|o| o.season == season);
+    let fitted = fit(frame, &renumbered(others), max_tracks);
     let support = fitted.mixture.support(&fitted.observations);
     let mut fold = Fold {
         log: own.iter().map(|o| fitted.mixture.log_density(frame, o)).sum(),
         place_scores: Vec::new(),
         depth_scores: Vec::new(),
     };
-    for o in own {
+    for o in &own {
         let nearest = fitted
             .mixture
             .components

@@ -151,6 +151,7 @@ impl Component {
 /// Shares of tracks in sightings: row-major, a row a sighting; what is missing to 1 is clutter.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Shares {
+    observations: usize,
     pub(super) tracks: usize,
     values: Vec<f64>,
 }
@@ -158,7 +159,7 @@ pub(super) struct Shares {
 impl Shares {
     /// All clutter.
     pub(super) fn none(observations: usize, tracks: usize) -> Self {
-        Self { tracks, values: vec![0.0; observations * tracks] }
+        Self { observations, tracks, values: vec![0.0; observations * tracks] }
     }
 
     pub(super) fn of(&self, observation: usize) -> &[f64] {
@@ -176,9 +177,8 @@ impl Shares {
 
     /// The same with a further track that has no share in anything yet.
     pub(super) fn with_one_more(&self) -> Self {
-        let rows = self.values.len() / self.tracks.max(1);
-        let mut new = Self::none(rows, self.tracks + 1);
-        for i in 0..rows {
+        let mut new = Self::none(self.observations, self.tracks + 1);
+        for i in 0..self.observations {
             new.of_mut(i)[..self.tracks].copy_from_slice(self.of(i));
         }
         new
@@ -186,9 +186,8 @@ impl Shares {
 
     /// New tracks, each the sum of old ones.
     pub(super) fn regrouped(&self, groups: &[Vec<usize>]) -> Self {
-        let rows = self.values.len() / self.tracks.max(1);
-        let mut new = Self::none(rows, groups.len());
-        for i in 0..rows {
+        let mut new = Self::none(self.observations, groups.len());
+        for i in 0..self.observations {
             for (g, group) in groups.iter().enumerate() {
                 new.of_mut(i)[g] = group.iter().map(|k| self.of(i)[*k]).sum();
             }
@@ -350,7 +349,7 @@ impl Mixture {
 
     /// Schwarz's criterion: smaller is better.
     pub(super) fn bic(&self) -> f64 {
-        let n = self.shares.values.len() as f64 / self.shares.tracks.max(1) as f64;
+        let n = self.shares.observations as f64;
         let parameters: f64 = self.components.iter().map(Component::parameters).sum();
         parameters * n.max(1.0).ln() - 2.0 * self.log_likelihood
     }

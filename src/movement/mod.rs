@@ -28,7 +28,7 @@ use crate::terms::season::SeasonDay;
 use crate::terms::units::Depth;
 use clock::ThermalClock;
 use geo::{Area, ConvexHull, Coord, MapCoords, MultiPoint, Point};
-use held_out::{Bands, Fold, bands, folds};
+use held_out::{Bands, Fold, bands, better_folds, folds};
 use mixture::Frame;
 use observation::Observation;
 use serde::{Deserialize, Serialize};
@@ -211,16 +211,17 @@ fn choose_clock(
         return by_date(observations, seen);
     }
     let dated = folds(frame, &observations, settings.max_tracks);
-    let thermal = folds(frame, &warmed, settings.max_tracks);
-    let better = dated.iter().zip(&thermal).filter(|(a, b)| b.log > a.log).count();
+    let Some(thermal) = better_folds(frame, &warmed, settings.max_tracks, &dated) else {
+        let seen = "the season is measured by date: not every season held out is foretold better by water temperature";
+        return (Clock::Date, observations, dated, told(seen.into()));
+    };
     let gain =
         thermal.iter().zip(&dated).map(|(t, d)| t.log - d.log).sum::<f64>() / observations.len() as f64;
     let figures = format!(
-        "held-out seasons were foretold better by water temperature in `{better}` of `{}`, by `{gain:+.2}` in log \
-         density a sighting",
+        "each of `{}` seasons held out is foretold better by water temperature, by `{gain:.2}` in log density a sighting",
         seasons.len()
     );
-    if better == seasons.len() && gain > CLOCK_GAIN {
+    if gain > CLOCK_GAIN {
         let seen = format!("the season is measured by water temperature: {figures}");
         (Clock::Temperature, warmed, thermal, told(seen))
     } else {

@@ -1,116 +1,57 @@
 //! Movement on three simulated lakes whose truth is known (fixtures/reference/lake-seasons).
 
+use crate::hollow::hollow;
 use crate::movement_score::{Known, Route, RouteDay, score};
 use crate::sightings_of_marks::bait_sightings;
-use jiff::tz::{Offset, TimeZone};
 use serde_json::Value;
 use shoalwright::movement::{Settings, movement};
-use shoalwright::terms::id::Id;
-use shoalwright::terms::instant::Instant;
 use shoalwright::terms::lake::Lake;
-use shoalwright::terms::mark::{Kind, Mark, Words};
 use shoalwright::terms::place::Place;
-use shoalwright::terms::units::{Depth, WaterTemp};
-use std::fs::{self, File};
-use std::io::BufReader;
-use std::path::PathBuf;
+use std::fs;
+use std::path::Path;
 
-fn fixture(name: &str) -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/lake-seasons").join(name)
+/// The true routes of a lake, each fifth day.
+fn routes(letter: char, lake: &Lake) -> Vec<Route> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join(format!("fixtures/reference/lake-seasons/hollow-{letter}-truth.json"));
+    let truth: Value = serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
+    let number = |value: &Value| value.as_f64().unwrap();
+    let day = |row: &Value| RouteDay {
+        day: number(&row[0]),
+        place: lake.to_plane(Place { lon: number(&row[1]), lat: number(&row[2]) }),
+        active: row[5].as_bool().unwrap(),
+    };
+    let routes = truth["routes"].as_array().unwrap();
+    routes.iter().map(|route| route["path"].as_array().unwrap().iter().map(day).collect()).collect()
 }
 
-fn lake() -> Lake {
-    let mut lake = Lake::unknown_at(Place { lon: -94.2, lat: 37.4 });
-    lake.time_zone = TimeZone::fixed(Offset::constant(-6));
-    lake
-}
-
-/// `depth 76.7 ft; water 40.1 F` → the number after a word.
-fn number_after(text: &str, word: &str) -> Option<f64> {
-    text.split("; ").find_map(|part| part.strip_prefix(word)?.split_whitespace().next()?.parse().ok())
-}
-
-fn marks(name: &str, lake: &Lake) -> Vec<Mark> {
-    let gpx = gpx::read(BufReader::new(File::open(fixture(&format!("{name}.gpx"))).unwrap())).unwrap();
-    gpx.waypoints
-        .iter()
-        .map(|w| {
-            let name = w.name.clone().unwrap();
-            let time = Instant::from(w.time.unwrap().format().unwrap().parse::<jiff::Timestamp>().unwrap());
-            let place = Place { lon: w.point().x(), lat: w.point().y() };
-            let [lon, lat] = place.six_decimals();
-            let says = |word| w.comment.as_deref().and_then(|text| number_after(text, word));
-            Mark {
-                id: Id::of('m', &[&lon, &lat, &name]),
-                place,
-                time: Some(time),
-                day: lake.day_of(time),
-                kind: match name.split_whitespace().next() {
-                    Some("BAIT") => Kind::Bait,
-                    Some("GAME") => Kind::Gamefish,
-                    _ => Kind::Cover,
-                },
-                fish_depth: says("depth").and_then(Depth::from_feet),
-                water_depth: None,
-                water_temp: says("water").and_then(WaterTemp::from_fahrenheit),
-                words: Words::new(&name, "", "", "", ""),
-                note: "".into(),
-                sources: Vec::new(),
-                repairs: Vec::new(),
-            }
-        })
-        .collect()
-}
-
-fn known(name: &str, lake: &Lake) -> Known {
-    let truth: Value =
-        serde_json::from_str(&fs::read_to_string(fixture(&format!("{name}-truth.json"))).unwrap()).unwrap();
-    let routes: Vec<Route> = truth["routes"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|route| {
-            let path = route["path"].as_array().unwrap();
-            path.iter()
-                .map(|row| RouteDay {
-                    day: row[0].as_f64().unwrap(),
-                    place: lake
-                        .to_plane(Place { lon: row[1].as_f64().unwrap(), lat: row[2].as_f64().unwrap() }),
-                    active: row[5].as_bool().unwrap(),
-                })
-                .collect()
-        })
-        .collect();
-    let marks = marks(name, lake);
-    let rows = truth["marks"].as_array().unwrap();
-    assert_eq!(rows.len(), marks.len(), "the truth has a row for each waypoint");
-    let sightings = bait_sightings(&marks, lake);
+/// A lake, and its sightings with the route that most of their marks belong to.
+fn known(letter: char) -> (Lake, Known) {
+    let hollow = hollow(letter);
+    let routes = routes(letter, &hollow.lake);
+    let sightings = bait_sightings(&hollow.log, &hollow.lake);
     let route_of = sightings
         .iter()
         .map(|s| {
-            // The route that most of its marks belong to; -1 is clutter.
-            let mut votes = vec![0; routes.len()];
-            for mark in &s.marks {
-                if let Some(votes) = rows[*mark][3].as_u64().and_then(|route| votes.get_mut(route as usize)) {
-                    *votes += 1;
-                }
-            }
-            (0..routes.len()).filter(|r| 2 * votes[*r] > s.marks.len()).max_by_key(|r| votes[*r])
+            let votes = |route: usize| {
+                s.marks.iter().filter(|mark| usize::try_from(hollow.truth[**mark].route) == Ok(route)).count()
+            };
+            (0..routes.len()).filter(|r| 2 * votes(*r) > s.marks.len()).max_by_key(|r| votes(*r))
         })
         .collect();
-    Known { sightings, route_of, routes }
+    (hollow.lake, Known { sightings, route_of, routes })
 }
 
 #[test]
 fn tracks_tell_the_true_routes_of_three_lakes() {
-    let lake = lake();
     let mut shares = Vec::new();
-    for name in ["hollow-a", "hollow-b", "hollow-c"] {
-        let known = known(name, &lake);
+    // The oracle of another implementation on the same lakes; ours is fitted by date, which the third is not.
+    for (name, oracle) in [('a', 0.914), ('b', 0.900), ('c', 0.931)] {
+        let (lake, known) = known(name);
         let movement = movement(&known.sightings, &lake, &Settings::default());
         let s = score(&known, &movement.tracks, &lake);
         eprintln!(
-            "{name}: {} sightings, {} tracks for {} routes, found {:.3}, oracle {:.3}, precision {:.3}, monthly {:.3}; {}",
+            "hollow-{name}: {} sightings, {} tracks for {} routes, found {:.3}, oracle {:.3}, precision {:.3}, monthly {:.3}; {}",
             known.sightings.len(),
             s.tracks,
             s.routes,
@@ -121,10 +62,11 @@ fn tracks_tell_the_true_routes_of_three_lakes() {
             movement.findings[0].seen,
         );
         // Gates set beforehand on another implementation of the method, on these and on kept lakes.
-        assert!(s.found / s.oracle >= 0.55, "{name}: found {}", s.found);
+        let share = s.found / s.oracle.max(oracle);
+        assert!(share >= 0.55, "{name}: found {}", s.found);
         assert!(s.precision >= 0.70, "{name}: precision {}", s.precision);
         assert!(s.found >= 1.3 * s.monthly, "{name}: monthly {}", s.monthly);
-        shares.push(s.found / s.oracle);
+        shares.push(share);
     }
     assert!(shares.iter().sum::<f64>() / 3.0 >= 0.80, "{shares:?}");
 }

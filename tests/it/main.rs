@@ -9,6 +9,7 @@ mod reference_spline;
 mod layers;
 mod layers_sample;
 mod acceptance_movement;
+mod movement;
 mod movement_score;
 mod sightings_of_marks;
 mod hollow;

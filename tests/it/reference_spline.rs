@@ -1,4 +1,4 @@
-//! The season spline against mgcv's cyclic cubic spline at fixed smoothing (fixtures/reference/stats/cyclic_open_*:
+//! The season spline against mgcv's cyclic cubic spline at fixed smoothing (`fixtures/reference/stats/cyclic_open_*`:
 //! mgcv 1.8-41, 9 knots over 365.25 days).
 
 use shoalwright::movement::spline::{Roughness, SeasonBasis, Sums};

@@ -14,7 +14,8 @@ mod random;
 mod routes;
 mod water_tree;
 
-use crate::movement_score::{Route, RouteDay};
+use crate::movement_score::{Known, Route, RouteDay};
+use crate::sightings_of_marks::bait_sightings;
 use geo::MapCoords;
 use jiff::civil::{Date, date};
 use outing::{Angler, Scene, go};
@@ -37,14 +38,6 @@ pub(crate) struct Wish {
     pub(crate) timing: Timing,
 }
 
-impl Wish {
-    /// One to four routes in three to six seasons, as the seed has it.
-    pub(crate) fn of_seed(seed: u64, timing: Timing) -> Self {
-        let mut random = Random::seeded(seed ^ 0xabcd);
-        Self { seed, routes: 1 + random.below(4), seasons: 3 + random.below(4), timing }
-    }
-}
-
 /// A lake, what an angler has of it, and the truth.
 pub(crate) struct SimulatedLake {
     pub(crate) lake: Lake,
@@ -54,6 +47,22 @@ pub(crate) struct SimulatedLake {
     pub(crate) routes: Vec<Route>,
     /// The route that each mark truly belongs to; `None`: clutter, or no bait.
     pub(crate) route_of_mark: Vec<Option<usize>>,
+}
+
+impl SimulatedLake {
+    /// The sightings of bait with their true routes: the route of most of their marks.
+    pub(crate) fn known(&self) -> Known {
+        let sightings = bait_sightings(&self.marks, &self.lake);
+        let route_of = sightings
+            .iter()
+            .map(|s| {
+                let votes =
+                    |route: usize| s.marks.iter().filter(|m| self.route_of_mark[**m] == Some(route)).count();
+                (0..self.routes.len()).filter(|r| 2 * votes(*r) > s.marks.len()).max_by_key(|r| votes(*r))
+            })
+            .collect();
+        Known { sightings, route_of, routes: self.routes.clone() }
+    }
 }
 
 /// Simulates a lake.

@@ -42,7 +42,9 @@ impl TrueRoute {
             .map(|k| if k % 2 == 0 { random.even(30.0, 70.0) } else { random.even(15.0, 45.0) })
             .collect();
         let scale = length / parts.iter().sum::<f64>();
-        parts.iter_mut().for_each(|part| *part *= scale);
+        for part in &mut parts {
+            *part *= scale;
+        }
         let mut days = vec![(water.place(sites[0]), depths[0]); 366];
         for (offset, day) in (0..366).map(|o| (f64::from(o), (start + f64::from(o)).rem_euclid(YEAR_DAYS))) {
             let mut left = offset.min(length - 1e-6);
