@@ -72,8 +72,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
             Ok(io::stdout().write_all(&script).map(|()| Ending::Done)?)
         }
         Command::Manual => {
-            let mut page = Vec::new();
-            clap_mangen::Man::new(Cli::command()).render(&mut page)?;
+            let page = crate::manual::page()?;
             Ok(io::stdout().write_all(&page).map(|()| Ending::Done)?)
         }
     }
@@ -199,13 +198,16 @@ fn today() -> jiff::civil::Date {
     jiff::tz::TimeZone::UTC.to_datetime(now).date()
 }
 
-/// The name of this computer's time zone, for `init`'s guess: `TZ`, else what /etc/localtime links to.
+/// The name of this computer's time zone, for `init`'s guess: `TZ`, else what /etc/localtime links to. UTC is no
+/// guess: it is what computers say that were never told where they are.
 fn system_time_zone() -> Option<String> {
-    let known = |name: &str| jiff::tz::TimeZone::get(name).is_ok();
-    let from_variable = std::env::var("TZ").ok().filter(|name| known(name));
-    from_variable.or_else(|| {
+    let from_link = || {
         let link = std::fs::read_link("/etc/localtime").ok()?;
-        let (_, name) = link.to_str()?.split_once("zoneinfo/")?;
-        known(name).then(|| name.to_owned())
+        link.to_str()?.split_once("zoneinfo/").map(|(_, name)| name.to_owned())
+    };
+    let names = [std::env::var("TZ").ok(), from_link()];
+    names.into_iter().flatten().find(|name| {
+        jiff::tz::TimeZone::get(name).is_ok_and(|zone| zone != jiff::tz::TimeZone::UTC)
+            && !name.contains("UTC")
     })
 }

@@ -9,6 +9,7 @@ use crate::terms::export::{Export, FileId};
 use crate::terms::mark::{RawMark, RawTime};
 use jiff::civil::Date;
 use std::collections::BTreeMap;
+use std::ffi::OsStr;
 use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::Write as _;
@@ -16,8 +17,6 @@ use std::path::{Path, PathBuf};
 
 /// Folders below the given one that are looked into.
 const DEPTH: usize = 3;
-/// With more files than this, a folder's files share one `[[input]]`.
-const MANY_FILES: usize = 20;
 
 /// Why no settings file was written.
 #[derive(Debug, thiserror::Error)]
@@ -238,46 +237,43 @@ fn settings_text(folder: &Folder, name: &str, time_zone: Option<&str>) -> String
     text
 }
 
-/// One `[[input]]` a file, or one a folder and format where there are many.
+/// One `[[input]]` a device, as far as names tell: files of one folder and format whose names begin with the same
+/// word (`bow-2021.gpx`, `bow-2022.gpx`) are taken for one device's.
 fn inputs(looks: &[Look]) -> Vec<String> {
-    let told = |marks: u64, points: u64, years: Option<(i16, i16)>| {
-        let years = years.map_or_else(String::new, |(first, last)| {
-            if first == last { format!(", {first}") } else { format!(", {first} to {last}") }
-        });
-        format!("{marks} marks, {points} track points{years}")
-    };
-    if looks.len() <= MANY_FILES {
-        return looks
-            .iter()
-            .map(|look| {
-                let stem = Path::new(&look.label).file_stem().map(|s| s.to_string_lossy().into_owned());
-                format!(
-                    "\n[[input]]   # {}\nfiles = [{}]\nunit = {}   # name the device: files of one device share a label",
-                    told(look.marks, look.track_points, look.years),
-                    quoted(&glob::Pattern::escape(&look.label)),
-                    quoted(&stem.unwrap_or_default()),
-                )
-            })
-            .collect();
-    }
-    let mut groups: BTreeMap<String, (usize, u64, u64)> = BTreeMap::new();
+    let mut devices: BTreeMap<(String, String, String), Vec<&Look>> = BTreeMap::new();
     for look in looks {
         let path = Path::new(&look.label);
-        let folder = path.parent().map(|p| p.to_string_lossy().into_owned()).unwrap_or_default();
-        let slash = if folder.is_empty() { "" } else { "/" };
-        let extension = path.extension().map(|e| e.to_string_lossy().into_owned()).unwrap_or_default();
-        let group =
-            groups.entry(format!("{}{slash}*.{extension}", glob::Pattern::escape(&folder))).or_default();
-        *group = (group.0 + 1, group.1 + look.marks, group.2 + look.track_points);
+        let part = |part: Option<&OsStr>| part.map(|p| p.to_string_lossy().into_owned()).unwrap_or_default();
+        let folder = part(path.parent().map(Path::as_os_str));
+        let key = (folder, first_word(&part(path.file_stem())), part(path.extension()).to_lowercase());
+        devices.entry(key).or_default().push(look);
     }
-    groups
-        .into_iter()
-        .map(|(pattern, (files, marks, points))| {
-            format!(
-                "\n[[input]]   # {files} files: {}\nfiles = [{}]",
-                told(marks, points, None),
-                quoted(&pattern)
-            )
-        })
-        .collect()
+    devices.into_iter().map(|((_, unit, _), looks)| input(&unit, &looks)).collect()
+}
+
+/// The letters that a file's name begins with, or all of it when they are fewer than three.
+fn first_word(stem: &str) -> String {
+    let word: String = stem.chars().take_while(|c| c.is_alphabetic()).collect();
+    if word.chars().count() < 3 { stem.to_owned() } else { word.to_lowercase() }
+}
+
+fn input(unit: &str, looks: &[&Look]) -> String {
+    let mut lines = vec![
+        String::from("\n[[input]]"),
+        format!("unit = {}   # a label for the device: a guess", quoted(unit)),
+    ];
+    lines.push(String::from("files = ["));
+    for look in looks {
+        let years = look.years.map_or_else(String::new, |(first, last)| {
+            if first == last { format!(", dated {first}") } else { format!(", dated {first} to {last}") }
+        });
+        lines.push(format!(
+            "    {},   # {} marks, {} track points{years}",
+            quoted(&glob::Pattern::escape(&look.label)),
+            look.marks,
+            look.track_points
+        ));
+    }
+    lines.push(String::from("]"));
+    lines.join("\n")
 }

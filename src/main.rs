@@ -1,6 +1,7 @@
 //! Arguments in, exit status out.
 
 mod commands;
+mod manual;
 
 use clap::Parser;
 use shoalwright::account::printable_lines;
