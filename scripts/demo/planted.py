@@ -126,8 +126,8 @@ def _texts_and_depths(p):
     p.bravo("bravo-2024.gpx", x, y, when, "bait cloud", "depth -999 and temperature 999 stand for unknown", "depth-sentinel, temp-sentinel",
             "both blanked", depth_m="-999.0", temp_c="999.0")
     x, y, when = p.on_track(2024, 5)
-    p.bravo("bravo-2024.gpx", x, y, when, "shad 12 ft", "temperature -17.8 C is 0 F: no reading", "temp-sentinel", "blanked",
-            depth_m="9.1", temp_c="-17.8")
+    p.bravo("bravo-2024.gpx", x, y, when, "shad 12 ft", "a temperature of 0 F turned into Celsius: no reading", "temp-sentinel", "blanked",
+            depth_m="9.1", temp_c="-17.777778")
     x, y, when = p.on_track(2024, 6, 90)
     p.bravo("bravo-2024.gpx", x, y, when, "shad 13 ft", "Fahrenheit written as Celsius", "temp-unit-repaired", "read as 71.6 F", depth_m="9.4", temp_c="71.6")
     x, y, when = p.on_track(2024, 8, 90)
@@ -187,6 +187,9 @@ def _bytes(p):
     text = alpha_wpt(x, y, alpha_time(when), "SHAD 12FT", desc="CAF\u00c9 DOCK, 70\u00b0")
     p.add("alpha-2023.gpx", Record(stamp(when), text.encode("cp1252"), "SHAD 12FT"), "windows-1252 bytes in a file that says nothing of it",
           "encoding-repaired", "read as `CAF\u00c9 DOCK, 70\u00b0`")
+    x, y, when = p.on_track(2023, 10, 95)
+    text = alpha_wpt(x, y, alpha_time(when), "LMB 8FT", cmt="BASS & BRIM").replace("&amp;", "&amp;amp;")
+    p.add("alpha-2023.gpx", Record(stamp(when), utf8(text), "LMB 8FT"), "an entity escaped twice", "xml-escaped-twice", "read as `BASS & BRIM`")
     x, y, when = p.on_track(2024, 13)
     text = bravo_wpt(x, y, bravo_time(when), "shad 10 ft", depth_m="8.0").replace("shad 10 ft", "shad\x07 10 ft")
     p.add("bravo-2024.gpx", Record(stamp(when), utf8(text), "shad 10 ft"), "a control character in a name", "control-characters", "taken out")
@@ -226,6 +229,12 @@ def book_quirks(p_lake, outings):
     m = mark(9)
     row = book_row(m, "position not noted", " ", " ")
     add(row, "a row without a position", "position-missing", "set aside")
+    m = mark(13)
+    row = book_row(m)
+    cells = row.body.split(b";")
+    cells[5] = b"deep"
+    row.body = b";".join(cells)
+    add(row, "a word in place of a depth", "number-unreadable", "left out, the mark is kept")
     m = mark(11)
     row = book_row(m)
     row.body = b";".join(row.body.split(b";")[:3]) + b"\n"

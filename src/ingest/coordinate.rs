@@ -261,6 +261,30 @@ mod tests {
     }
 
     #[test]
+    fn every_form_of_a_coordinate_reads_as_the_same_place() {
+        for step in 0..5000 {
+            let tenths_of_seconds = step * 1291;
+            let degrees = tenths_of_seconds / 36_000;
+            let minutes = tenths_of_seconds / 600 % 60;
+            let seconds = f64::from(tenths_of_seconds % 600) / 10.0;
+            let expected = f64::from(tenths_of_seconds) / 36_000.0;
+            let in_minutes = f64::from(minutes) + seconds / 60.0;
+            for text in [
+                format!("{degrees}°{minutes:02}'{seconds:04.1}\"N"),
+                format!("N{degrees:03} {in_minutes:.6}"),
+                format!("{expected:.9}").replace('.', ","),
+                format!("+{degrees}:{minutes}:{seconds}"),
+            ] {
+                let seen = read_coordinate(&text).map(|c| c.deg);
+                assert!(
+                    seen.is_some_and(|deg| (deg - expected).abs() < 1e-8),
+                    "`{text}`: {seen:?} is not {expected}"
+                );
+            }
+        }
+    }
+
+    #[test]
     fn what_is_no_coordinate_is_refused() {
         let texts = [
             "", "north", "NaN", "inf", "abc", "36 61", "36 07 61", "36.5 07", "-36 N", "36 N S", "1 2 3 4",

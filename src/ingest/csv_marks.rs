@@ -4,15 +4,13 @@ use super::coordinate::{Coordinate, read_coordinate, read_pair};
 use super::csv_columns::{Layout, Position};
 use super::csv_rows::CsvRow;
 use super::csv_time::{CellTime, NumberedDate, Order, in_utc, read_cells};
-use super::gpx_window::{repair_findings, unreadable_number, unreadable_time};
 use super::quantity_text::{BareUnits, put};
+use super::record_findings::{MEND, repair_findings, unreadable_number, unreadable_time};
 use super::time_text::unreadable;
 use super::{Counts, FileRead};
 use crate::terms::export::{CsvClock, Export, FileId};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::mark::{Fields, Kind, Origin, RawMark, RawTime, Words};
-
-const FIX: &str = "mend the record in the set-aside file and read that file beside the others";
 
 /// Marks of one file as they come.
 pub(super) struct CsvMarks<'e> {
@@ -71,7 +69,8 @@ impl<'e> CsvMarks<'e> {
     /// Sets aside a row that holds no record.
     pub(super) fn not_a_record(&mut self, origin: Origin) {
         self.counts.marks += 1;
-        let finding = Finding::new(Code::RecordDamaged, "the row holds no record that can be read").fix(FIX);
+        let finding = Finding::new(Code::RecordDamaged, "the row holds no record that can be read")
+            .fix("mend the record; if it is a CSV row, name its columns in the settings (`columns`)");
         self.set_aside(finding, origin, "");
     }
 
@@ -88,14 +87,14 @@ impl<'e> CsvMarks<'e> {
                 Code::RecordDamaged,
                 "a quote in the row is opened or closed in the wrong place",
             );
-            return self.set_aside(finding.fix(FIX), origin, "");
+            return self.set_aside(finding.fix(MEND), origin, "");
         }
         let fits = rejoin(&mut row.cells, layout, position);
         let cell = |column: Option<usize>| column.and_then(|i| row.cells.get(i)).map_or("", String::as_str);
         let name = cell(layout.words[0]);
         if !fits {
             let seen = format!("the row has {} cells and the header {}", row.cells.len(), layout.width);
-            return self.set_aside(Finding::new(Code::RecordDamaged, seen).fix(FIX), origin, name);
+            return self.set_aside(Finding::new(Code::RecordDamaged, seen).fix(MEND), origin, name);
         }
         if row.cells.len() <= position.last_cell() {
             let seen = format!(
@@ -103,7 +102,7 @@ impl<'e> CsvMarks<'e> {
                 row.cells.len(),
                 position.last_cell() + 1
             );
-            return self.set_aside(Finding::new(Code::RowShort, seen).fix(FIX), origin, name);
+            return self.set_aside(Finding::new(Code::RowShort, seen).fix(MEND), origin, name);
         }
         let (lon, lat) = match read_position(position, &row.cells) {
             Ok(found) => found,
@@ -207,9 +206,16 @@ impl<'e> CsvMarks<'e> {
             self.tell(Finding::new(Code::DateOrder, seen));
         }
         if undated > 0 {
-            let seen = format!(
-                "{day_first} row(s) say that the day comes first and {month_first} that the month does; {undated} row(s) can be read both ways"
-            );
+            let seen = if day_first + month_first == 0 {
+                format!(
+                    "{undated} row(s) have dates that can be read as day/month and as month/day, and no row decides"
+                )
+            } else {
+                format!(
+                    "{undated} row(s) have dates that can be read both ways: {day_first} row(s) say that the day comes \
+                     first and {month_first} that the month does"
+                )
+            };
             self.tell(
                 Finding::new(Code::DateOrderUnclear, seen)
                     .done("the marks of these rows are undated")
@@ -250,7 +256,7 @@ fn read_position(position: Position, cells: &[String]) -> Result<(Coordinate, Co
     };
     if empty {
         let finding = Finding::new(Code::PositionMissing, "latitude or longitude is empty");
-        return Err(Box::new(finding.fix(FIX)));
+        return Err(Box::new(finding.fix(MEND)));
     }
     let read = match position {
         Position::Apart { lat, lon } => read_coordinate(&cells[lon]).zip(read_coordinate(&cells[lat])),
@@ -258,7 +264,7 @@ fn read_position(position: Position, cells: &[String]) -> Result<(Coordinate, Co
     };
     read.ok_or_else(|| {
         let seen = format!("position is {}", shown(position, cells));
-        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(FIX))
+        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(MEND))
     })
 }
 

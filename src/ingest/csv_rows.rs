@@ -4,11 +4,14 @@
 
 use super::decode::Text;
 use super::xml_text::{TextRepairs, clean_literal};
-use memchr::{memchr, memchr_iter};
+use memchr::{memchr, memchr_iter, memchr2};
+use std::collections::VecDeque;
 use std::io::{self, Read};
 
 /// Text taken in at a time.
 const BLOCK: usize = 1 << 18;
+/// Bytes of rows that are read at once.
+const ROWS_AT_ONCE: usize = 1 << 16;
 
 /// Most bytes of a row; a longer one is set aside.
 const MOST_ROW_BYTES: usize = 1 << 20;
@@ -39,6 +42,8 @@ pub(super) struct CsvRows<R> {
     line: u32,
     more: bool,
     delimiter: u8,
+    /// Rows that were read but not yet asked for.
+    ready: VecDeque<CsvRow>,
 }
 
 impl<R: Read> CsvRows<R> {
@@ -49,7 +54,7 @@ impl<R: Read> CsvRows<R> {
         let more = text.append(&mut buffer, BLOCK);
         let (delimiter, at) = sniff_delimiter(&buffer);
         let line = 1 + u32::from(at > 0);
-        Self { text, buffer, at, offset: 0, line, more, delimiter }
+        Self { text, buffer, at, offset: 0, line, more, delimiter, ready: VecDeque::new() }
     }
 
     /// Name of the encoding, when it is another than UTF-8.
@@ -65,49 +70,82 @@ impl<R: Read> CsvRows<R> {
     /// The next row; `None` at the end.
     pub(super) fn next(&mut self) -> Option<CsvRow> {
         loop {
-            let (length, whole) = match first_row(&self.buffer[self.at..], self.delimiter, self.more) {
-                Row::Whole(length) => (length, true),
-                Row::Damaged(length) => (length, false),
-                Row::Unfinished => {
-                    self.buffer.drain(..self.at);
-                    self.offset += self.at as u64;
-                    self.at = 0;
-                    self.more = self.text.append(&mut self.buffer, BLOCK);
+            if let Some(row) = self.ready.pop_front() {
+                if row.whole && row.cells.iter().all(String::is_empty) {
                     continue;
                 }
-            };
-            if length == 0 {
-                return None;
+                return Some(row);
             }
+            self.take_block();
+            if self.ready.is_empty() {
+                if !self.more {
+                    return None;
+                }
+                self.buffer.drain(..self.at);
+                self.offset += self.at as u64;
+                self.at = 0;
+                self.more = self.text.append(&mut self.buffer, BLOCK);
+            }
+        }
+    }
+
+    /// Reads the whole rows that stand next in the buffer, up to a damaged one, all by one reader: making a reader
+    /// costs as much as reading a hundred rows.
+    fn take_block(&mut self) {
+        let start = self.at;
+        let mut damaged = None;
+        while self.at < self.buffer.len() && self.at - start < ROWS_AT_ONCE {
+            let row = first_row(&self.buffer[self.at..], self.delimiter, self.more);
+            let (Row::Whole(length) | Row::Damaged(length)) = row else { break };
             let bytes = &self.buffer[self.at..self.at + length];
-            let (line, start) = (self.line, self.offset + self.at as u64);
-            self.line += memchr_iter(b'\n', bytes).count() as u32;
-            self.at += length;
-            let bytes = bytes.trim_ascii_end();
-            let mut repairs = TextRepairs::default();
-            let cells = if whole { cells(bytes, self.delimiter, &mut repairs) } else { Vec::new() };
-            if whole && cells.iter().all(String::is_empty) {
-                continue;
+            let row = CsvRow {
+                cells: Vec::new(),
+                repairs: TextRepairs::default(),
+                whole: matches!(row, Row::Whole(_)),
+                line: self.line,
+                start: self.offset + self.at as u64,
+                bytes: bytes.trim_ascii_end().len() as u32,
+            };
+            self.line += line_breaks(bytes);
+            if !row.whole {
+                damaged = Some(row);
+                break;
             }
-            return Some(CsvRow { cells, repairs, whole, line, start, bytes: bytes.len() as u32 });
+            self.at += length;
+            // The reader passes over rows without a byte, too.
+            if bytes.iter().any(|b| !matches!(b, b'\r' | b'\n')) {
+                self.ready.push_back(row);
+            }
+        }
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(self.delimiter)
+            .from_reader(&self.buffer[start..self.at]);
+        let mut record = csv::ByteRecord::new();
+        for row in &mut self.ready {
+            // A slice gives no error but for rows of unequal length, and `flexible` lets those pass.
+            row.whole = reader.read_byte_record(&mut record).unwrap_or(false);
+            row.cells =
+                record.iter().map(|cell| clean_literal(cell, &mut row.repairs).trim().to_owned()).collect();
+        }
+        if let Some(row) = damaged {
+            self.at += first_line(&self.buffer[self.at..]).unwrap_or(self.buffer.len() - self.at);
+            self.ready.push_back(row);
         }
     }
 }
 
-/// The cells of one row.
-fn cells(row: &[u8], delimiter: u8, repairs: &mut TextRepairs) -> Vec<String> {
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter)
-        .buffer_capacity(row.len().clamp(64, BLOCK))
-        .from_reader(row);
-    let mut record = csv::ByteRecord::new();
-    // Reading from a slice fails for no other reason than unequal rows, and `flexible` lets those pass.
-    if !reader.read_byte_record(&mut record).unwrap_or(false) {
-        return Vec::new();
-    }
-    record.iter().map(|cell| clean_literal(cell, repairs).trim().to_owned()).collect()
+/// Line breaks in a text: `\n`, `\r\n` or a lone `\r`.
+fn line_breaks(text: &[u8]) -> u32 {
+    let lone = memchr_iter(b'\r', text).filter(|&at| text.get(at + 1) != Some(&b'\n')).count();
+    (memchr_iter(b'\n', text).count() + lone) as u32
+}
+
+/// Length of the first line with its line break; `None` when the text has none.
+fn first_line(text: &[u8]) -> Option<usize> {
+    let end = memchr2(b'\n', b'\r', text)?;
+    Some(end + 1 + usize::from(text[end] == b'\r' && text.get(end + 1) == Some(&b'\n')))
 }
 
 /// What stands at the start of a text.
@@ -121,13 +159,14 @@ enum Row {
     Unfinished,
 }
 
-/// Measures the first row of `text`; `more` tells whether text may follow. Line breaks are `\n` or `\r\n`.
+/// Measures the first row of `text`, its line break included; `more` tells whether text may follow.
 fn first_row(text: &[u8], delimiter: u8, more: bool) -> Row {
-    let line = match memchr(b'\n', text) {
-        Some(end) => end + 1,
-        None if more && text.len() < MOST_ROW_BYTES => return Row::Unfinished,
-        None => text.len(),
-    };
+    // A `\r` at the very end may be the half of a line break.
+    let undecided = |length: usize| more && length == text.len() && text.len() < MOST_ROW_BYTES;
+    let line = first_line(text).unwrap_or(text.len());
+    if undecided(line) {
+        return Row::Unfinished;
+    }
     // Hardly any row has a quote.
     if memchr(b'"', &text[..line]).is_none() {
         return if line > MOST_ROW_BYTES { Row::Damaged(line) } else { Row::Whole(line) };
@@ -138,11 +177,11 @@ fn first_row(text: &[u8], delimiter: u8, more: bool) -> Row {
         if text.get(at) == Some(&b'"') {
             match closing_quote(&text[at + 1..]) {
                 Some(end) => at += end + 2,
-                None if more && text.len() < MOST_ROW_BYTES => return Row::Unfinished,
+                None if undecided(text.len()) => return Row::Unfinished,
                 None => return Row::Damaged(line),
             }
             match text.get(at) {
-                None if more => return Row::Unfinished,
+                None if undecided(at) => return Row::Unfinished,
                 Some(byte) if *byte != delimiter && !matches!(byte, b'\r' | b'\n') => {
                     return Row::Damaged(line);
                 }
@@ -150,11 +189,13 @@ fn first_row(text: &[u8], delimiter: u8, more: bool) -> Row {
             }
         }
         let rest = text.get(at..).unwrap_or_default();
-        match rest.iter().position(|&byte| byte == delimiter || byte == b'\n') {
-            Some(end) if rest[end] == b'\n' => return Row::Whole(at + end + 1),
-            Some(end) => at += end + 1,
-            None if more && text.len() < MOST_ROW_BYTES => return Row::Unfinished,
-            None => return Row::Whole(text.len()),
+        let cell = rest.iter().position(|&byte| byte == delimiter || matches!(byte, b'\r' | b'\n'));
+        match cell {
+            Some(end) if rest[end] == delimiter => at += end + 1,
+            _ => {
+                let length = at + first_line(rest).unwrap_or(rest.len());
+                return if undecided(length) { Row::Unfinished } else { Row::Whole(length) };
+            }
         }
         if at > MOST_ROW_BYTES {
             return Row::Damaged(line);
@@ -212,6 +253,8 @@ mod tests {
         check("a,b\nc", Row::Whole(4));
         check("a,\"b\nc\",d\r\ne", Row::Whole(11));
         check("\"a\"\"b\",c\n", Row::Whole(9));
+        check("a,b\rc,d\r", Row::Whole(4));
+        check("a,\"b\rc\"\r\nd", Row::Whole(9));
         check("27\" deep,b\nc", Row::Whole(11));
         check("a,b", Row::Whole(3));
         check("a,\"b\"", Row::Whole(5));
@@ -226,6 +269,7 @@ mod tests {
     #[test]
     fn more_text_is_asked_for_where_it_decides() {
         assert_eq!(first_row(b"a,b", b',', true), Row::Unfinished);
+        assert_eq!(first_row(b"a,b\r", b',', true), Row::Unfinished);
         assert_eq!(first_row(b"\"a\nb", b',', true), Row::Unfinished);
         assert_eq!(first_row(b"a,\"b\n\"", b',', true), Row::Unfinished);
     }

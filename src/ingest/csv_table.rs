@@ -4,7 +4,8 @@ use super::FileRead;
 use super::csv_columns::Layout;
 use super::csv_marks::CsvMarks;
 use super::csv_rows::CsvRows;
-use super::gpx::{USUAL, empty_file, read_gpx, unreadable};
+use super::gpx::{USUAL, read_gpx};
+use super::record_findings::{empty_file, unreadable_file};
 use super::record_text::texts_at;
 use crate::terms::export::{Columns, Export, FileId};
 use crate::terms::finding::{Code, Finding};
@@ -64,7 +65,7 @@ pub(super) fn read_csv(export: &Export, file: FileId, source: impl Read) -> File
             }
         }
     }
-    if let Some(finding) = unreadable(rows.failed()) {
+    if let Some(finding) = unreadable_file(rows.failed()) {
         marks.tell(finding);
     }
     marks.finish()

@@ -66,7 +66,16 @@ impl NumberedDate {
 
 /// Reads a date and time in one cell, or a date and a time of day in two.
 pub(super) fn read_cells(date: &str, clock: &str) -> CellTime {
-    let both = [date.trim(), clock.trim()].join(" ");
+    let (mut date, mut clock) = (date.trim(), clock.trim());
+    if !date.is_empty() && !clock.is_empty() {
+        // Spreadsheets write a date as its midnight, and a time of day as one on the first day that they know.
+        date = if date.contains(':') { date.split([' ', 'T']).next().unwrap_or(date) } else { date };
+        clock = match clock.split_once([' ', 'T']) {
+            Some((day, rest)) if day.contains(['-', '/']) && rest.contains(':') => rest,
+            _ => clock,
+        };
+    }
+    let both = [date, clock].join(" ");
     let both = both.trim();
     let known = read_time(both);
     if !matches!(known, RawTime::Unreadable(_)) {
@@ -236,6 +245,9 @@ mod tests {
         check("2024-05-01|07:14:09", "2024-05-01T07:14:09");
         check("2024-5-1|7:14 pm", "2024-05-01T19:14:00");
         check("|", "missing");
+        check("2024-05-01 00:00:00|1899-12-30 07:14:00", "2024-05-01T07:14:00");
+        check("2024-05-01 00:00|7:14 PM", "2024-05-01T19:14:00");
+        check("|2024-05-01T07:14:00Z", "2024-05-01T07:14:00Z");
     }
 
     #[test]

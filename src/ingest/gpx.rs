@@ -5,12 +5,13 @@ use super::decode::Text;
 use super::gpx_dialect::{Head, look};
 use super::gpx_join::Join;
 use super::gpx_window::{WindowRead, read_window};
+use super::record_findings::{empty_file, unreadable_file};
 use super::windows::{WindowSize, Windows};
 use super::xml_tokens::MOST_BYTES;
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding};
 use rayon::prelude::*;
-use std::io::{self, Read};
+use std::io::Read;
 
 /// A window of a quarter megabyte stays in the cache of a core while it is read.
 pub(super) const USUAL: WindowSize = WindowSize { window: 1 << 18, at_once: 8 };
@@ -33,7 +34,7 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
             dialect
         }
         Head::Empty => {
-            join.tell(unreadable(text.failed()).unwrap_or_else(empty_file));
+            join.tell(unreadable_file(text.failed()).unwrap_or_else(empty_file));
             return join.finish();
         }
         Head::Other(what) => {
@@ -42,7 +43,7 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
                     .done("nothing was read from it")
                     .fix("export it as GPX, or unpack it first"),
             );
-            if let Some(finding) = unreadable(text.failed()) {
+            if let Some(finding) = unreadable_file(text.failed()) {
                 join.tell(finding);
             }
             return join.finish();
@@ -79,21 +80,10 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
                 .fix("export it again"),
         );
     }
-    if let Some(finding) = unreadable(windows.failed()) {
+    if let Some(finding) = unreadable_file(windows.failed()) {
         join.tell(finding);
     }
     join.finish()
-}
-
-/// The finding for a file whose reading failed.
-pub(super) fn unreadable(failed: Option<&io::Error>) -> Option<Finding> {
-    let seen = format!("reading stopped: `{}`", failed?);
-    Some(Finding::new(Code::FileUnreadable, seen).done("what was read before stays"))
-}
-
-/// The finding for a file without text.
-pub(super) fn empty_file() -> Finding {
-    Finding::new(Code::FileEmpty, "the file holds nothing").fix("export it again")
 }
 
 #[cfg(test)]
@@ -125,6 +115,47 @@ mod tests {
             check(&SMALL.as_bytes()[..cut]);
         }
     }
+
+    proptest::proptest! {
+        #[test]
+        fn window_size_changes_nothing_for_any_heap_of_fragments(picks in proptest::collection::vec(0..FRAGMENTS.len(), 0..40)) {
+            let inside: String = picks.into_iter().map(|pick| FRAGMENTS[pick]).collect();
+            let read = check(format!("<gpx>{inside}").as_bytes());
+            assert_eq!((read.marks.kept.len() + read.marks.set_aside.len()) as u64, read.counts.marks);
+        }
+    }
+
+    const FRAGMENTS: &[&str] = &[
+        "<wpt lat='1' lon='2'>",
+        "</wpt>",
+        "<wpt lat='3' lon=\"4",
+        "<wpt/>",
+        "<name>",
+        "</name>",
+        "text & ",
+        "<!--",
+        "-->",
+        "<![CDATA[",
+        "]]>",
+        "<!DOCTYPE [",
+        "]>",
+        "<?p ",
+        ">",
+        "<",
+        "\n",
+        "<trk>",
+        "</trk>",
+        "<trkseg>",
+        "<trkpt lat='1' lon='2'/>",
+        "<trkpt lat='1' lon='2'>",
+        "</trkpt>",
+        "<rte><rtept>",
+        "<x:wpt>",
+        "<gpx>",
+        "</gpx>",
+        "<extensions><depth>3</depth>",
+        "</extensions>",
+    ];
 
     #[test]
     fn window_size_changes_nothing_for_other_programs_files() {

@@ -3,8 +3,9 @@
 use super::coordinate::{Coordinate, read_coordinate};
 use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
+use super::record_findings::{MEND, repair_findings, unreadable_number, unreadable_time};
 use super::time_text::read_time;
-use super::xml_text::{TextRepair, TextRepairs, clean};
+use super::xml_text::{TextRepairs, clean};
 use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
@@ -55,7 +56,7 @@ pub(super) enum Event {
 /// Damage that belongs to no mark, counted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Damage {
-    /// Stretches outside records that are no XML.
+    /// Stretches outside records that are no XML, at most one between two elements that give the file its shape.
     pub(super) stretches: u32,
     /// Line of the first of them.
     pub(super) first_stretch_line: u32,
@@ -84,6 +85,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
         open: Vec::new(),
         counted_to: 0,
         line: 1,
+        in_damage: false,
         out,
     };
     reading.run();
@@ -101,6 +103,8 @@ struct Reading<'a> {
     open: Vec<&'a [u8]>,
     counted_to: usize,
     line: u32,
+    /// Whether damage was told since the last element that gives the file its shape.
+    in_damage: bool,
     out: WindowRead,
 }
 
@@ -122,6 +126,7 @@ impl<'a> Reading<'a> {
             if shape.is_some() {
                 piece = start;
                 passing = false;
+                self.in_damage = false;
             } else if too_far {
                 continue;
             }
@@ -303,6 +308,9 @@ impl<'a> Reading<'a> {
     }
 
     fn damaged(&mut self, at: usize) {
+        if std::mem::replace(&mut self.in_damage, true) {
+            return;
+        }
         let line = self.line_at(at);
         let damage = &mut self.out.damage;
         damage.stretches += 1;
@@ -314,8 +322,7 @@ impl<'a> Reading<'a> {
 
 /// Longitude and latitude of a record, or why it has none.
 fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Box<Finding>> {
-    let fix = "mend the record in the set-aside file and read that file beside the others";
-    let damaged = |seen: &'static str| Err(Box::new(Finding::new(Code::RecordDamaged, seen).fix(fix)));
+    let damaged = |seen: &'static str| Err(Box::new(Finding::new(Code::RecordDamaged, seen).fix(MEND)));
     match record.end {
         End::Complete => {}
         End::BrokenOff => return damaged("the record has no end tag"),
@@ -328,52 +335,16 @@ fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Box<Finding
             (None, _) => "the record has no `lon`",
             _ => "the record has no `lat`",
         };
-        return Err(Box::new(Finding::new(Code::PositionMissing, seen).fix(fix)));
+        return Err(Box::new(Finding::new(Code::PositionMissing, seen).fix(MEND)));
     };
     let read = |raw: &[u8]| read_coordinate(&clean(raw, &mut TextRepairs::default()));
     read(lon).zip(read(lat)).ok_or_else(|| {
         let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
-        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(fix))
+        Box::new(Finding::new(Code::PositionUnreadable, seen).fix(MEND))
     })
 }
 
 fn shown(raw: Option<&[u8]>) -> String {
     let text: Cow<'_, str> = String::from_utf8_lossy(raw.unwrap_or_default());
     text.chars().filter(|c| !c.is_control()).take(40).collect()
-}
-
-/// One finding a kind of repair.
-pub(super) fn repair_findings(repairs: TextRepairs) -> impl Iterator<Item = Finding> {
-    repairs.made().map(|repair| {
-        let (code, seen, done) = match repair {
-            TextRepair::Ampersand => {
-                (Code::XmlAmpersand, "a bare `&` or an unknown entity stands in its texts", "read as text")
-            }
-            TextRepair::EscapedTwice => {
-                (Code::XmlEscapedTwice, "entities in its texts are escaped twice", "unescaped once more")
-            }
-            TextRepair::Control => {
-                (Code::ControlCharacters, "control characters stand in its texts", "taken out")
-            }
-            TextRepair::Encoding => {
-                (Code::EncodingRepaired, "bytes in its texts are no UTF-8", "read as windows-1252")
-            }
-        };
-        Finding::new(code, seen).done(done)
-    })
-}
-
-/// The finding for a time that is none.
-pub(super) fn unreadable_time(text: &str) -> Finding {
-    Finding::new(Code::TimeUnreadable, format!("time is `{text}`"))
-        .done("the mark is kept without a time")
-        .fix("write the time as in `2024-05-01T12:00:00Z`")
-}
-
-/// The finding for a depth or temperature that is none.
-pub(super) fn unreadable_number(text: &str) -> Finding {
-    let shown: String = text.chars().take(40).collect();
-    Finding::new(Code::NumberUnreadable, format!("depth or temperature is `{shown}`"))
-        .done("left out")
-        .fix("write a number, with or without a unit, as in `27 ft`")
 }

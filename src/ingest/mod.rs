@@ -19,6 +19,7 @@ mod gpx_join;
 mod gpx_record;
 mod gpx_window;
 mod quantity_text;
+mod record_findings;
 mod record_text;
 mod time_text;
 mod windows;
@@ -72,7 +73,7 @@ pub fn read(export: &Export, file: FileId, source: impl Read + Send) -> FileRead
 }
 
 /// Reads the records at `origins` back out of their file, whole and in that order; a CSV row comes with the header
-/// above it. A record that the source does not reach is empty.
+/// above it. Control characters, which no XML may hold, become U+FFFD. A record that the source does not reach is empty.
 #[must_use]
 pub fn record_texts(export: &Export, source: impl Read, origins: &[Origin]) -> Vec<String> {
     match export.format {

@@ -1,14 +1,15 @@
 //! Reads records back out of a file, whole, by where they stand.
 
 use super::decode::Text;
-use super::xml_text::{TextRepairs, clean_literal};
+use super::xml_text::shown_whole;
 use crate::terms::mark::Origin;
 use std::io::Read;
 
 /// Bytes of text read at a time.
 const BLOCK: usize = 1 << 20;
 
-/// The texts of the records at `origins`, in that order, white space at both ends taken off. A record that the source
+/// The texts of the records at `origins`, in that order, white space at both ends taken off and
+/// control characters replaced by U+FFFD. A record that the source
 /// does not reach is empty. Holds no more of the file than one record and one block.
 pub(super) fn texts_at(source: impl Read, origins: &[Origin]) -> Vec<String> {
     let mut texts = vec![String::new(); origins.len()];
@@ -30,7 +31,7 @@ pub(super) fn texts_at(source: impl Read, origins: &[Origin]) -> Vec<String> {
         let from = origin.start.saturating_sub(offset) as usize;
         let to = (end.saturating_sub(offset) as usize).min(buffer.len());
         if let Some(bytes) = buffer.get(from..to) {
-            clean_literal(bytes, &mut TextRepairs::default()).trim().clone_into(&mut texts[i]);
+            shown_whole(bytes).trim().clone_into(&mut texts[i]);
         }
     }
     texts

@@ -52,6 +52,11 @@ pub(super) fn clean<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str
     if special || ampersand { strip_control(unescaped, repairs) } else { unescaped }
 }
 
+/// Reads a whole record for showing: decoded, with a mark (U+FFFD) in place of each control character.
+pub(super) fn shown_whole(raw: &[u8]) -> String {
+    decode(raw, &mut TextRepairs::default()).replace(is_unwanted, "\u{fffd}")
+}
+
 /// Reads text of a CDATA section or a CSV cell: as [`clean`], but `&` is just a letter.
 pub(super) fn clean_literal<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
     strip_control(decode(raw, repairs), repairs)
@@ -68,15 +73,18 @@ fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
 }
 
 fn strip_control<'a>(text: Cow<'a, str>, repairs: &mut TextRepairs) -> Cow<'a, str> {
-    let unwanted = |c: char| c.is_control() && !matches!(c, '\t' | '\n' | '\r');
     // Bytes first: control characters lie below 0x20, at 0x7f, or behind the byte 0xc2.
     let may_hold = text.bytes().any(|b| b < 0x20 || b == 0x7f || b == 0xc2);
-    if may_hold && text.contains(unwanted) {
+    if may_hold && text.contains(is_unwanted) {
         repairs.note(TextRepair::Control);
-        Cow::Owned(text.replace(unwanted, ""))
+        Cow::Owned(text.replace(is_unwanted, ""))
     } else {
         text
     }
+}
+
+fn is_unwanted(c: char) -> bool {
+    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
 }
 
 fn unescape(text: &str, repairs: &mut TextRepairs) -> String {

@@ -284,4 +284,53 @@ mod tests {
             attributes(b" lat = \"1\" x lon='2' z:u=3 ").map(|(n, v)| (n.local(), v)).collect();
         assert_eq!(seen, [(&b"lat"[..], &b"1"[..]), (b"lon", b"2"), (b"u", b"3")]);
     }
+
+    #[test]
+    fn tags_of_sound_files_are_those_of_a_second_reader() {
+        // Second reader: quick-xml 0.42. Both give `+name` and `-name`; an empty tag is both.
+        use quick_xml::events::Event;
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/reference/gpx");
+        let mut files = 0;
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            let Ok(text) = std::fs::read_to_string(&path) else { continue };
+            if path.extension().is_none_or(|e| e != "gpx") {
+                continue;
+            }
+            let mut theirs = Vec::new();
+            let mut reader = quick_xml::Reader::from_str(&text);
+            loop {
+                let name = |name: &str, sign| format!("{sign}{name}");
+                match reader.read_event().unwrap() {
+                    Event::Start(tag) => theirs.push(name(tag.name().as_ref(), '+')),
+                    Event::End(tag) => theirs.push(name(tag.name().as_ref(), '-')),
+                    Event::Empty(tag) => {
+                        theirs.push(name(tag.name().as_ref(), '+'));
+                        theirs.push(name(tag.name().as_ref(), '-'));
+                    }
+                    Event::Eof => break,
+                    _ => {}
+                }
+            }
+            let mut ours = Vec::new();
+            let mut tokens = Tokens::new(text.as_bytes());
+            while let Some(token) = tokens.next() {
+                let name = |name: TagName<'_>, sign| format!("{sign}{}", String::from_utf8_lossy(name.whole));
+                match token {
+                    Token::Start(tag) => {
+                        ours.push(name(tag.name, '+'));
+                        if tag.empty {
+                            ours.push(name(tag.name, '-'));
+                        }
+                    }
+                    Token::End(tag) => ours.push(name(tag, '-')),
+                    Token::Broken => ours.push("broken".to_owned()),
+                    Token::Text(_) | Token::Cdata(_) | Token::Aside => {}
+                }
+            }
+            assert!(ours == theirs, "{}", path.display());
+            files += 1;
+        }
+        assert!(files > 30);
+    }
 }

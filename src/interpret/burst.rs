@@ -79,8 +79,8 @@ fn is_burst(run: &[usize], marks: &[Draft], step_ms: i64, lake: &Lake) -> bool {
     if extent < LEAST_EXTENT_M {
         return false;
     }
-    // The way from one end of the extent to the other is the least that a boat must have run, whatever the order.
+    let way: f64 = points.windows(2).map(|pair| pair[0].metres_to(pair[1])).sum();
     let time = |i: usize| marks[run[i]].time.map_or(0, Instant::unix_ms);
     let seconds = (time(run.len() - 1) - time(0) + step_ms) as f64 / 1000.0;
-    extent / seconds > FASTEST_M_S
+    way / seconds > FASTEST_M_S
 }

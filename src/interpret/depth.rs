@@ -5,7 +5,8 @@
 
 use super::Draft;
 use super::kind::Rules;
-use super::phrases::{Said, Token, Whose, lex};
+use super::phrases::{Said, Whose};
+use super::tokens::{Token, lex};
 use crate::terms::export::{FileId, RecordedDepth};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;
@@ -131,7 +132,7 @@ fn checked(draft: &Draft, metres: f64, told: &mut Vec<Finding>) -> Option<Depth>
     if metres.is_nan() || means_unknown(metres) || means_unknown(metres / METRES_PER_FOOT) {
         told.push(
             draft
-                .finding(Code::DepthSentinel, format!("the depth field holds `{metres}` m"))
+                .finding(Code::DepthSentinel, format!("the depth field holds `{metres:.1}` m"))
                 .done("read as not told"),
         );
         return None;

@@ -1,6 +1,7 @@
 //! Kinds: which of the words in a record's texts tells what the mark is on.
 
-use super::phrases::Token;
+use super::kind_words::DEFAULTS;
+use super::tokens::Token;
 use super::{Draft, Labels};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;
@@ -18,182 +19,13 @@ pub(super) struct Match {
 
 /// A word that also means something else counts only when no better word stands in the same text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Strength {
+pub(super) enum Strength {
     Weak,
     Strong,
     User,
 }
 
-use Strength::{Strong, Weak};
-
-/// What we know ourselves: words and phrases in singular. Common practice among anglers, no source.
-const DEFAULTS: &[(Kind, Strength, &[&str])] = &[
-    (
-        Kind::Bait,
-        Strong,
-        &[
-            "bait",
-            "baitfish",
-            "bait fish",
-            "baitball",
-            "bait ball",
-            "bb",
-            "shad",
-            "threadfin",
-            "gizzard",
-            "giz",
-            "alewife",
-            "alewives",
-            "herring",
-            "blueback",
-            "smelt",
-            "cisco",
-            "tullibee",
-            "minnow",
-            "shiner",
-            "forage",
-        ],
-    ),
-    (Kind::Bait, Weak, &["ball", "pod", "cloud", "school"]),
-    (
-        Kind::Gamefish,
-        Strong,
-        &[
-            "gamefish",
-            "game fish",
-            "bass",
-            "largemouth",
-            "lm",
-            "lmb",
-            "smallmouth",
-            "smallie",
-            "smb",
-            "rock bass",
-            "striper",
-            "striped bass",
-            "hybrid",
-            "hyb",
-            "crappie",
-            "walleye",
-            "sauger",
-            "perch",
-            "pike",
-            "musky",
-            "muskie",
-            "muskies",
-            "catfish",
-            "lunker",
-            "fish",
-        ],
-    ),
-    (
-        Kind::Cover,
-        Strong,
-        &[
-            "brush",
-            "brushpile",
-            "tree",
-            "laydown",
-            "timber",
-            "log",
-            "logjam",
-            "crib",
-            "stake bed",
-            "grass",
-            "weed",
-            "weedbed",
-            "weedline",
-            "hydrilla",
-            "milfoil",
-            "lily",
-            "lily pad",
-            "reed",
-            "fish attractor",
-            "attractor",
-            "fish crib",
-            "stump field",
-            "stump bed",
-            "cover",
-        ],
-    ),
-    (Kind::Cover, Weak, &["pile", "pad"]),
-    (
-        Kind::Structure,
-        Strong,
-        &[
-            "structure",
-            "ledge",
-            "hump",
-            "roadbed",
-            "road bed",
-            "bridge",
-            "rock pile",
-            "rockpile",
-            "drop off",
-            "dropoff",
-            "channel",
-            "creek channel",
-            "saddle",
-            "bluff",
-            "ditch",
-            "ridge",
-            "shell bed",
-            "shell",
-            "gravel",
-            "riprap",
-            "foundation",
-            "culvert",
-        ],
-    ),
-    (Kind::Structure, Weak, &["point", "road", "drop", "spring", "bend", "flat", "bar", "hole", "break"]),
-    (
-        Kind::Hazard,
-        Strong,
-        &[
-            "hazard",
-            "danger",
-            "stump",
-            "shoal",
-            "rock",
-            "boulder",
-            "cable",
-            "skull",
-            "obstruction",
-            "shipwreck",
-            "wreck",
-            "sandbar",
-            "sand bar",
-            "reef",
-            "dam",
-            "weir",
-        ],
-    ),
-    (Kind::Hazard, Weak, &["shallow"]),
-    (
-        Kind::Access,
-        Strong,
-        &[
-            "access",
-            "ramp",
-            "boat ramp",
-            "launch",
-            "dock",
-            "boat dock",
-            "marina",
-            "pier",
-            "fishing pier",
-            "fish camp",
-            "parking",
-            "gas dock",
-        ],
-    ),
-    (Kind::Access, Weak, &["home", "truck", "gas", "fuel", "slip", "camp"]),
-    (
-        Kind::Other,
-        Strong,
-        &["bait shop", "bait store", "bait and tackle", "tackle shop", "tackle", "fish cleaning", "other"],
-    ),
-];
+use Strength::Weak;
 
 /// Words after which a kind word says that nothing was there.
 const NEGATIONS: [&str; 4] = ["no", "not", "zero", "without"];
@@ -214,7 +46,7 @@ impl Rules {
     pub(super) fn new(labels: &Labels) -> Self {
         let mut phrases: HashMap<_, Vec<Phrase>> = HashMap::new();
         for (kind, strength, words) in DEFAULTS {
-            for phrase in *words {
+            for phrase in words.split(", ") {
                 let words: Vec<&str> = phrase.split(' ').collect();
                 phrases.entry(words[0]).or_default().push((words, *kind, *strength));
             }
@@ -326,6 +158,9 @@ fn matches_pattern(pattern: &str, word: &str) -> bool {
     pattern[p..].iter().all(|c| *c == '*')
 }
 
+/// Which of the five texts is the symbol.
+const SYMBOL: usize = 1;
+
 /// The kind of a mark, and where its words are.
 #[derive(Debug)]
 pub(super) struct Spoken {
@@ -352,8 +187,10 @@ pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules, told: &m
     };
     let by_user = matches.iter().find_map(|found| in_text(found, Strength::User));
     let chosen = by_user.or_else(|| matches.iter().find_map(|found| in_text(found, Weak)));
-    let mut kinds: Vec<Kind> = Vec::new();
-    for found in matches.iter().flatten().filter(|m| m.strength > Weak) {
+    // A symbol is weak evidence: units without one for bait show a fish. It is heard only where nothing else speaks.
+    let spoken = matches.iter().enumerate().filter(|(text, _)| *text != SYMBOL).flat_map(|(_, found)| found);
+    let mut kinds: Vec<Kind> = chosen.into_iter().collect();
+    for found in spoken.filter(|m| m.strength > Weak) {
         if !kinds.contains(&found.kind) {
             kinds.push(found.kind);
         }
@@ -388,7 +225,7 @@ fn is_numbered(name: &[Token]) -> bool {
 mod tests {
     use super::*;
     use crate::interpret::Draft;
-    use crate::interpret::phrases::lex;
+    use crate::interpret::tokens::lex;
     use crate::terms::export::FileId;
     use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
     use crate::terms::place::Place;
@@ -474,6 +311,8 @@ mod tests {
         check("SHAD | | cover", "bait!");
         check("bass on brush", "gamefish!");
         check("0417 | | brush | shad", "cover!");
+        check("SHAD | Fish", "bait");
+        check("0417 | Fish | | shad", "gamefish!");
     }
 
     #[test]

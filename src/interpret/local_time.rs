@@ -4,10 +4,10 @@
 //! of the marks in other units' files, or marks in the dead of night that would all lie in daylight.
 
 use super::Draft;
-use super::rollover::unit_of;
+use super::device::Devices;
 use super::sun::elevation_deg;
 use super::tally::Tally;
-use crate::terms::export::{Export, FileId};
+use crate::terms::export::FileId;
 use crate::terms::finding::Code;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
@@ -128,14 +128,13 @@ impl Evidence {
 pub(super) fn repair(
     drafts: &mut [Draft],
     track_logs: &mut [TrackLog],
-    exports: &[Export],
+    units: &Devices,
     lake: &Lake,
     tally: &mut Tally,
 ) {
     if lake.time_zone == TimeZone::UTC {
         return;
     }
-    let units = Units::new(exports);
     let tracks = Whereabouts::new(
         110.0,
         300_000,
@@ -246,27 +245,4 @@ fn gather(
     }
     evidence.days = days.len();
     evidence
-}
-
-/// Numbers for the units, by file.
-struct Units {
-    of_file: Vec<u32>,
-}
-
-impl Units {
-    fn new(exports: &[Export]) -> Self {
-        let mut numbers = BTreeMap::new();
-        let of_file = (0..exports.len() as u32)
-            .map(|file| {
-                let next = numbers.len() as u32;
-                *numbers.entry(unit_of(FileId(file), exports)).or_insert(next)
-            })
-            .collect();
-        Self { of_file }
-    }
-
-    /// A file without an export stands for itself.
-    fn of(&self, file: FileId) -> u32 {
-        self.of_file.get(file.0 as usize).copied().unwrap_or(u32::MAX - file.0)
-    }
 }

@@ -6,7 +6,9 @@
 mod burst;
 mod clock;
 mod depth;
+mod device;
 mod kind;
+mod kind_words;
 mod local_time;
 mod phrases;
 mod position;
@@ -14,6 +16,7 @@ mod rollover;
 mod sun;
 mod tally;
 mod temperature;
+mod tokens;
 
 use crate::terms::export::{Export, FileId};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside, Severity};
@@ -106,10 +109,11 @@ pub fn interpret(
     let mut drafts = position::place_all(raw, lake, &mut marks);
     position::tell_coarse(&drafts, &mut marks.findings);
 
+    let devices = device::Devices::new(exports);
     clock::read(&mut drafts, lake, &mut marks.findings, &mut tally);
-    rollover::repair(&mut drafts, &mut track_logs, exports, run_date, &mut marks.findings, &mut tally);
+    rollover::repair(&mut drafts, &mut track_logs, &devices, run_date, &mut marks.findings, &mut tally);
     clock::undate_implausible(&mut drafts, &mut track_logs, run_date, &mut marks.findings);
-    local_time::repair(&mut drafts, &mut track_logs, exports, lake, &mut tally);
+    local_time::repair(&mut drafts, &mut track_logs, &devices, lake, &mut tally);
     burst::undate(&mut drafts, lake, &mut marks.findings);
 
     let rules = kind::Rules::new(labels);
@@ -161,7 +165,7 @@ fn read_words(
     numbered: &depth::NumberedStems,
 ) -> (Mark, Vec<Finding>) {
     let mut told = Vec::new();
-    let texts = draft.raw.words.in_order().map(phrases::lex);
+    let texts = draft.raw.words.in_order().map(tokens::lex);
     let spoken = kind::of(&draft, &texts, rules, &mut told);
     let depth_unit = export.map_or_else(Default::default, |e| e.depth_unit);
     let temperature_unit = export.map_or_else(Default::default, |e| e.temperature_unit);

@@ -4,88 +4,9 @@
 //! `depth 76.7 ft; water 40.1 F`, `40 ft of water`. An explicit unit always wins.
 
 use super::kind::Match;
+use super::tokens::Token;
 use crate::terms::mark::Kind;
 use crate::terms::units::{Depth, DepthUnit, TemperatureUnit, WaterTemp};
-
-/// A piece of a text.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) enum Token {
-    /// Letters, in lower case.
-    Word { text: String, glued: bool },
-    /// Digits with at most one decimal sign; `ordinal`: written with a leading zero, so it counts something.
-    Number { value: f64, ordinal: bool, glued: bool },
-    /// Anything else that is no space.
-    Sign { sign: char, glued: bool },
-}
-
-impl Token {
-    /// The letters of a word.
-    pub(super) fn word(&self) -> Option<&str> {
-        if let Self::Word { text, .. } = self { Some(text) } else { None }
-    }
-
-    fn number(&self) -> Option<f64> {
-        if let Self::Number { value, .. } = self { Some(*value) } else { None }
-    }
-
-    fn is_sign(&self, signs: &[char]) -> bool {
-        matches!(self, Self::Sign { sign, .. } if signs.contains(sign))
-    }
-
-    /// Whether no space stands before it.
-    const fn glued(&self) -> bool {
-        match self {
-            Self::Word { glued, .. } | Self::Number { glued, .. } | Self::Sign { glued, .. } => *glued,
-        }
-    }
-}
-
-/// Cuts a text into words, numbers and signs; `SHAD24FT` and `BaitBall` are cut inside.
-pub(super) fn lex(text: &str) -> Vec<Token> {
-    let mut tokens = Vec::new();
-    let mut chars = text.char_indices().peekable();
-    let mut glued = false;
-    while let Some((start, c)) = chars.next() {
-        if c.is_whitespace() {
-            glued = false;
-            continue;
-        }
-        if c.is_ascii_digit() {
-            let mut end = start + 1;
-            let mut has_point = false;
-            while let Some((at, next)) = chars.peek().copied() {
-                let digit_follows = text[at + next.len_utf8()..].starts_with(|d: char| d.is_ascii_digit());
-                if next.is_ascii_digit() || (matches!(next, '.' | ',') && digit_follows && !has_point) {
-                    has_point |= !next.is_ascii_digit();
-                    end = at + 1;
-                    chars.next();
-                } else {
-                    break;
-                }
-            }
-            let digits = text[start..end].replace(',', ".");
-            let ordinal = digits.len() > 1 && digits.starts_with('0') && !has_point;
-            // A number that long is no number of ours; it stays as one that no rule accepts.
-            tokens.push(Token::Number { value: digits.parse().unwrap_or(f64::MAX), ordinal, glued });
-        } else if c.is_alphabetic() {
-            let mut end = start + c.len_utf8();
-            let mut previous = c;
-            while let Some((at, next)) = chars.peek().copied() {
-                if !next.is_alphabetic() || (previous.is_lowercase() && next.is_uppercase()) {
-                    break;
-                }
-                end = at + next.len_utf8();
-                previous = next;
-                chars.next();
-            }
-            tokens.push(Token::Word { text: text[start..end].to_lowercase(), glued });
-        } else {
-            tokens.push(Token::Sign { sign: c, glued });
-        }
-        glued = true;
-    }
-    tokens
-}
 
 /// Whose depth a phrase tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -165,8 +86,11 @@ impl Reader<'_> {
         if numbering && unit.is_none() {
             return at + 1;
         }
-        if let Some(end) = self.clock_or_date_at(at) {
+        if let Some(end) = self.clock_or_date_at(at).or_else(|| self.angle_at(unit, after)) {
             return end;
+        }
+        if self.is_of_something_else(at, after) {
+            return after.max(at + 1);
         }
         if let Some(end) = self.over_at(at, first, unit, after) {
             return end;
@@ -263,6 +187,69 @@ impl Reader<'_> {
         (joined(at, &dashes_or('/')) && joined(at + 2, &dashes_or('/'))).then_some(at + 5)
     }
 
+    /// `36° 07.5' N`: a position typed into a text. Gives the token after its minutes and seconds.
+    fn angle_at(&self, unit: Option<Unit>, mut after: usize) -> Option<usize> {
+        if unit != Some(Unit::Degrees(None)) || self.number(after).is_none() {
+            return None;
+        }
+        while self.number(after).is_some() {
+            after = self.unit_at(after + 1).1;
+        }
+        Some(after)
+    }
+
+    /// Whether the words around a number say that it is no depth and no water temperature: air, heights, distances,
+    /// courses, lake levels.
+    fn is_of_something_else(&self, at: usize, after: usize) -> bool {
+        const BEFORE: [&str; 22] = [
+            "air",
+            "wind",
+            "vis",
+            "visibility",
+            "clarity",
+            "secchi",
+            "rises",
+            "rise",
+            "leader",
+            "cast",
+            "course",
+            "heading",
+            "hdg",
+            "bearing",
+            "brg",
+            "cog",
+            "level",
+            "pool",
+            "elev",
+            "elevation",
+            "humidity",
+            "baro",
+        ];
+        const BEHIND: [&str; 18] = [
+            "tall",
+            "high",
+            "wide",
+            "long",
+            "wave",
+            "waves",
+            "chop",
+            "vis",
+            "visibility",
+            "clarity",
+            "off",
+            "above",
+            "up",
+            "from",
+            "away",
+            "air",
+            "apart",
+            "leader",
+        ];
+        let behind = self.tokens.get(after).and_then(Token::word);
+        self.words_before(at).iter().any(|word| BEFORE.contains(word))
+            || behind.is_some_and(|word| BEHIND.contains(&word))
+    }
+
     /// `10 over 32`, `10 ft over 32 ft`, `10 in 32 fow`: fish over bottom.
     fn over_at(&mut self, at: usize, first: f64, unit: Option<Unit>, after: usize) -> Option<usize> {
         let word = self.tokens.get(after)?.word()?;
@@ -354,7 +341,7 @@ impl Reader<'_> {
     fn range_at(&mut self, at: usize, first: f64, second: f64) -> usize {
         let (unit, after) = self.unit_at(at + 3);
         match unit {
-            Some(Unit::Depth(unit)) if second > first => {
+            Some(Unit::Depth(unit)) => {
                 self.depth(self.whose(at, after), f64::midpoint(first, second), unit);
             }
             Some(Unit::OfWater) => self.depth(Whose::Water, f64::midpoint(first, second), DepthUnit::Feet),
@@ -387,7 +374,7 @@ impl Reader<'_> {
             self.depth(whose, value, self.depth_unit);
         } else if self.is_bare_depth(value)
             && (self.beside(at, Kind::Bait)
-                || (self.beside(at, Kind::Gamefish) && value >= BARE_GAMEFISH_LEAST))
+                || (self.behind(at, Kind::Gamefish) && value >= BARE_GAMEFISH_LEAST))
         {
             self.bare(value);
         }
@@ -431,11 +418,18 @@ impl Reader<'_> {
 
     /// Whether the nearest word or number before or after a number is one that names a kind.
     fn beside(&self, at: usize, kind: Kind) -> bool {
-        let is_sign = |t: &Token| matches!(t, Token::Sign { .. });
-        let before = (0..at).rev().find(|i| !is_sign(&self.tokens[*i]));
-        let after = (at + 1..self.tokens.len()).find(|i| !is_sign(&self.tokens[*i]));
-        let named = |i: usize| self.matches.iter().any(|m| m.kind == kind && (m.from..m.to).contains(&i));
-        before.is_some_and(named) || after.is_some_and(named)
+        let next = (at + 1..self.tokens.len()).find(|i| !matches!(self.tokens[*i], Token::Sign { .. }));
+        self.behind(at, kind) || next.is_some_and(|i| self.names(i, kind))
+    }
+
+    /// The same for what stands before it only: `15 bass` counts fish.
+    fn behind(&self, at: usize, kind: Kind) -> bool {
+        let previous = (0..at).rev().find(|i| !matches!(self.tokens[*i], Token::Sign { .. }));
+        previous.is_some_and(|i| self.names(i, kind))
+    }
+
+    fn names(&self, at: usize, kind: Kind) -> bool {
+        self.matches.iter().any(|m| m.kind == kind && (m.from..m.to).contains(&at))
     }
 
     fn is_bare_depth(&self, value: f64) -> bool {
@@ -465,6 +459,7 @@ impl Reader<'_> {
 mod tests {
     use super::*;
     use crate::interpret::kind::Rules;
+    use crate::interpret::tokens::lex;
 
     /// Text → `f` fish, `w` water, `?` untold depth in feet, `~` bare depth, `t` temperature in Fahrenheit, `lb`.
     #[track_caller]
@@ -556,6 +551,7 @@ mod tests {
         check("BAIT 140", "");
         check("bass 4", "");
         check("bass 24", "~24.0");
+        check("15 bass", "");
     }
 
     #[test]
@@ -564,6 +560,26 @@ mod tests {
         check("shad 6:30", "");
         check("bait 9am", "");
         check("bait 12 mph", "");
+    }
+
+    #[test]
+    fn heights_courses_air_and_positions_are_no_depths_and_no_water_temperatures() {
+        for text in [
+            "brush 8 ft tall",
+            "20 ft off bottom",
+            "30 ft from bank",
+            "air temp 71F",
+            "air 71",
+            "heading 45°",
+            "vis 3 ft",
+            "lake level 606.5 ft",
+            "36° 07.5' N 94° 03.1' W",
+            "36 deg 7 min",
+            "waves 2 ft high",
+        ] {
+            check(text, "");
+        }
+        check("shad 24ft, air 50F, water 61F", "?24.0 t61.0");
     }
 
     #[test]

@@ -84,23 +84,36 @@ impl Belongs<'_> {
         Belongs::Bulk { plane, dense: near as f64 >= BULK_SHARE * distances.len() as f64 }
     }
 
-    /// Whether a place as read may stand.
-    fn stands(&self, place: Place) -> bool {
+    /// Where a place is, as far as the lake tells.
+    fn standing(&self, place: Place) -> Standing {
         match self {
-            Self::Shore(water) => water.contains(place) || water.metres_to_shore(place) <= OUTSIDE_M,
-            Self::Bulk { plane, .. } => from_centre(plane, place) <= FAR_M,
-            Self::Nothing => true,
+            Self::Shore(water) if water.contains(place) => Standing::Here,
+            Self::Shore(water) => match water.metres_to_shore(place) {
+                metres if metres <= OUTSIDE_M => Standing::OnLand(metres),
+                _ => Standing::Elsewhere,
+            },
+            Self::Bulk { plane, .. } if from_centre(plane, place) > FAR_M => Standing::Elsewhere,
+            Self::Bulk { .. } | Self::Nothing => Standing::Here,
         }
     }
 
-    /// Whether another reading of a position that may not stand is to be believed.
+    /// Whether another reading of a position that lies elsewhere is to be believed.
     fn confirms(&self, place: Place) -> bool {
         match self {
-            Self::Shore(_) => self.stands(place),
+            Self::Shore(_) => self.standing(place) != Standing::Elsewhere,
             Self::Bulk { plane, dense } => *dense && from_centre(plane, place) <= BULK_M,
             Self::Nothing => false,
         }
     }
+}
+
+/// Where a place is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Standing {
+    Here,
+    /// Metres to the shore.
+    OnLand(f64),
+    Elsewhere,
 }
 
 fn from_centre(plane: &LocalPlane, place: Place) -> f64 {
@@ -109,7 +122,7 @@ fn from_centre(plane: &LocalPlane, place: Place) -> f64 {
 
 /// What became of one position.
 enum Verdict {
-    AsRead(Place),
+    AsRead(Place, Standing),
     Mended(Place, Code),
     Far(Place),
     Out(Code),
@@ -123,25 +136,27 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
         .par_iter()
         .map(|mark| {
             let verdict = judge(mark, &belongs, glued.contains(&mark.origin.file.0));
-            let on_land = match (&verdict, &lake.water) {
-                (Verdict::AsRead(place) | Verdict::Mended(place, _), Some(water)) => {
-                    (!water.contains(*place)).then(|| water.metres_to_shore(*place))
-                }
+            let on_land_m = match verdict {
+                Verdict::AsRead(_, Standing::OnLand(metres)) => Some(metres),
+                Verdict::Mended(place, _) => match belongs.standing(place) {
+                    Standing::OnLand(metres) => Some(metres),
+                    Standing::Here | Standing::Elsewhere => None,
+                },
                 _ => None,
             };
-            (verdict, on_land)
+            (verdict, on_land_m)
         })
         .collect();
     let mut drafts = Vec::with_capacity(raw.len());
     for (mark, (verdict, on_land_m)) in raw.into_iter().zip(verdicts) {
-        let told = format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
+        let told = || format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
         let finding = |code, seen: String| Finding::new(code, seen).at(mark.origin, mark.words.name());
         let (place, repairs) = match verdict {
-            Verdict::AsRead(place) => (place, Vec::new()),
+            Verdict::AsRead(place, _) => (place, Vec::new()),
             Verdict::Mended(place, code) => {
                 let [lon, lat] = place.six_decimals();
                 out.findings.push(
-                    finding(code, format!("longitude, latitude {told}"))
+                    finding(code, format!("longitude, latitude {}", told()))
                         .done(format!("read as `{lon}, {lat}`, which lies at the lake")),
                 );
                 (place, vec![code])
@@ -150,7 +165,7 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                 out.findings.push(
                     finding(
                         Code::PositionFar,
-                        format!("{told} is more than 100 km from the bulk of the marks"),
+                        format!("{} is more than 100 km from the bulk of the marks", told()),
                     )
                     .fix("give a shoreline, or drop the mark in edits.csv"),
                 );
@@ -162,7 +177,8 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                     Code::PositionOutside => "if it belongs to this lake, give a wider shoreline",
                     _ => "export in decimal degrees, WGS 84",
                 };
-                let finding = finding(code, format!("longitude, latitude {told}")).done("set aside").fix(fix);
+                let finding =
+                    finding(code, format!("longitude, latitude {}", told())).done("set aside").fix(fix);
                 out.set_aside.push(SetAside { origin: mark.origin, finding });
                 continue;
             }
@@ -181,8 +197,11 @@ fn judge(mark: &RawMark, belongs: &Belongs<'_>, glued_file: bool) -> Verdict {
         return Verdict::Mended(place, Code::PositionMinutes);
     }
     let as_read = Place::new(lon, lat);
-    if let Some(place) = as_read.filter(|place| belongs.stands(*place)) {
-        return Verdict::AsRead(place);
+    if let Some(place) = as_read {
+        let standing = belongs.standing(place);
+        if standing != Standing::Elsewhere {
+            return Verdict::AsRead(place, standing);
+        }
     }
     for tier in [single_faults(lon, lat), double_faults(lon, lat)] {
         let mut fits = tier.into_iter().filter(|(_, place)| belongs.confirms(*place));
@@ -292,7 +311,7 @@ fn files_with_glued_minutes(raw: &[RawMark], belongs: &Belongs<'_>) -> Vec<u32> 
                 usable.iter().filter_map(|place| glued_minutes(place.lon, place.lat)).collect();
             usable.len() >= FEWEST
                 && again.len() == usable.len()
-                && 2 * usable.iter().filter(|place| belongs.stands(**place)).count() < usable.len()
+                && 2 * usable.iter().filter(|place| belongs.confirms(**place)).count() < usable.len()
                 && 10 * again.iter().filter(|place| belongs.confirms(**place)).count() >= 9 * again.len()
         })
         .map(|marks| marks[0].origin.file.0)

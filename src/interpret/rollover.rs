@@ -6,8 +6,9 @@
 
 use super::Draft;
 use super::clock::{FIRST_LOG, start_of};
+use super::device::Devices;
 use super::tally::Tally;
-use crate::terms::export::{Export, FileId};
+use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;
 use crate::terms::mark::Origin;
@@ -46,39 +47,33 @@ fn day_of(time: Instant) -> i64 {
     time.unix_ms().div_euclid(DAY_MS)
 }
 
-/// Label of the device that wrote a file; a file without an export stands for itself.
-pub(super) fn unit_of(file: FileId, exports: &[Export]) -> String {
-    exports.get(file.0 as usize).map_or_else(|| format!("file {}", file.0), |export| export.unit.clone())
-}
-
 /// Moves whole eras of a unit forward by 1024 weeks or a multiple, marks and track logs together, when exactly one
 /// multiple brings them into the seasons of the other times (or, for times before any unit could log, when only
 /// one multiple is possible at all). Where two would do, the times are not to be trusted: undated.
 pub(super) fn repair(
     drafts: &mut [Draft],
     track_logs: &mut [TrackLog],
-    exports: &[Export],
+    units: &Devices,
     run_date: Date,
     findings: &mut Vec<Finding>,
     tally: &mut Tally,
 ) {
-    let mut days: BTreeMap<String, Vec<i64>> = BTreeMap::new();
+    let mut days: BTreeMap<u32, Vec<i64>> = BTreeMap::new();
     for draft in drafts.iter() {
         if let Some(time) = draft.time {
-            days.entry(unit_of(draft.file(), exports)).or_default().push(day_of(time));
+            days.entry(units.of(draft.file())).or_default().push(day_of(time));
         }
     }
     for log in track_logs.iter() {
-        let unit = days.entry(unit_of(log.origin.file, exports)).or_default();
+        let unit = days.entry(units.of(log.origin.file)).or_default();
         unit.extend(log.segments.iter().flatten().filter_map(|point| point.time).map(day_of));
     }
-    let eras: BTreeMap<String, Vec<Era>> =
-        days.into_iter().map(|(unit, days)| (unit, eras_of(days))).collect();
+    let eras: BTreeMap<u32, Vec<Era>> = days.into_iter().map(|(unit, days)| (unit, eras_of(days))).collect();
     let verdicts = judge(&eras, day_of(start_of(run_date)) + 1);
     let verdict_of = |file: FileId, time: Instant| {
         let day = day_of(time);
         verdicts
-            .get(&unit_of(file, exports))
+            .get(&units.of(file))
             .and_then(|eras| eras.iter().find(|(era, _)| (era.first..=era.last).contains(&day)))
             .map_or(Verdict::Stands, |(_, verdict)| *verdict)
     };
@@ -132,7 +127,7 @@ fn eras_of(mut days: Vec<i64>) -> Vec<Era> {
         .collect()
 }
 
-fn judge(eras: &BTreeMap<String, Vec<Era>>, latest: i64) -> BTreeMap<String, Vec<(Era, Verdict)>> {
+fn judge(eras: &BTreeMap<u32, Vec<Era>>, latest: i64) -> BTreeMap<u32, Vec<(Era, Verdict)>> {
     let may_move = |era: &Era| era.last + ROLLOVER_DAYS <= latest;
     let fixed: Vec<&Era> =
         eras.values().flatten().filter(|era| !may_move(era) && era.first <= latest).collect();
@@ -168,7 +163,7 @@ fn judge(eras: &BTreeMap<String, Vec<Era>>, latest: i64) -> BTreeMap<String, Vec
                     (*era, verdict)
                 })
                 .collect();
-            (unit.clone(), judged)
+            (*unit, judged)
         })
         .collect()
 }

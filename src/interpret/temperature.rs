@@ -25,7 +25,7 @@ fn checked(draft: &Draft, celsius: f64, told: &mut Vec<Finding>) -> Option<Water
     let means_unknown =
         |number: f64| SENTINELS.iter().any(|s| (number - s).abs() <= 2e-6 * s.abs().max(10.0));
     if celsius.is_nan() || means_unknown(celsius) || means_unknown(fahrenheit) {
-        let seen = format!("the temperature field holds `{celsius}` C (`{fahrenheit:.1}` F)");
+        let seen = format!("the temperature field holds `{celsius:.1}` C (`{fahrenheit:.1}` F)");
         told.push(draft.finding(Code::TempSentinel, seen).done("read as not told"));
         return None;
     }
@@ -33,7 +33,7 @@ fn checked(draft: &Draft, celsius: f64, told: &mut Vec<Finding>) -> Option<Water
         let temp = WaterTemp::from_fahrenheit(celsius)?;
         told.push(
             draft
-                .finding(Code::TempUnitRepaired, format!("the surface is told as `{celsius}` C"))
+                .finding(Code::TempUnitRepaired, format!("the surface is told as `{celsius:.1}` C"))
                 .done(format!("read as Fahrenheit: `{temp}`")),
         );
         return Some(temp);

@@ -3,6 +3,7 @@
 //! Sets aside: what the user's edits drop.
 //! Does not: group marks into schools; two marks on one school stay two.
 
+mod clusters;
 mod edits;
 mod one_of_many;
 mod same_mark;
@@ -69,16 +70,16 @@ pub fn merge(marks: Vec<Mark>, lake: &Lake, exports: &[Export], settings: &Setti
     let mut marks = marks;
     loop {
         let before = marks.len();
-        marks.par_sort_by(content_order);
+        marks.par_sort_unstable_by(content_order);
         let groups = same_mark::groups(&marks, lake, settings);
-        marks = one_of_many::unite(marks, groups, exports, lake, &mut merged);
+        marks = one_of_many::unite(marks, &groups, exports, lake, &mut merged);
         if marks.len() == before {
             break;
         }
     }
-    marks.par_sort_by(log_order);
+    marks.par_sort_unstable_by(log_order);
     make_ids_unique(&mut marks);
-    marks.par_sort_by(log_order);
+    marks.par_sort_unstable_by(log_order);
     merged.log.kept = marks;
     merged.log.findings.sort_by(|a, b| (a.origin, a.code, &a.seen).cmp(&(b.origin, b.code, &b.seen)));
     merged.merged_away.sort_unstable();

@@ -20,25 +20,25 @@ const DEPTHS_AGREE_M: f64 = METRES_PER_FOOT;
 /// So many different times among copies are compared with each other; more come only of broken files.
 const MOST_TIMES: usize = 16;
 
-/// Unites each group into one mark.
+/// Unites the marks of each group, given as (first of the group, mark) in ascending order, into one.
 pub(super) fn unite(
     marks: Vec<Mark>,
-    groups: Vec<Vec<usize>>,
+    groups: &[(u32, u32)],
     exports: &[Export],
     lake: &Lake,
     merged: &mut Merged,
 ) -> Vec<Mark> {
-    if groups.len() == marks.len() {
+    if groups.iter().all(|(first, mark)| first == mark) {
         return marks;
     }
     let mut slots: Vec<Option<Mark>> = marks.into_iter().map(Some).collect();
     groups
-        .into_iter()
+        .chunk_by(|a, b| a.0 == b.0)
         .filter_map(|group| {
-            let mut copies: Vec<Mark> = group.into_iter().filter_map(|i| slots[i].take()).collect();
-            if copies.len() == 1 {
-                return copies.pop();
+            if let [(_, only)] = group {
+                return slots[*only as usize].take();
             }
+            let mut copies: Vec<Mark> = group.iter().filter_map(|(_, i)| slots[*i as usize].take()).collect();
             rank(&mut copies, lake);
             merged.merged_away.extend(copies[1..].iter().map(Mark::origin));
             merged.log.findings.extend(conflict(&copies, exports));

@@ -1,18 +1,19 @@
 //! Which marks are the same: pairs of copies found by place and time, best first, one to one between files.
 
 use super::Settings;
+use super::clusters::Clusters;
 use crate::terms::export::FileId;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::mark::Mark;
 use crate::terms::place::Place;
 use rayon::prelude::*;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 /// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
 const MOST_HOURS: i64 = 14;
 const HOUR_MS: i64 = 3_600_000;
-const MINUTE_MS: i64 = 60_000;
+pub(super) const MINUTE_MS: i64 = 60_000;
 /// 1024 weeks: the GPS week number has 10 bits (IS-GPS-200).
 pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
 /// As many neighbours of a mark are looked at on either side, nearest in time first: a hundred thousand marks at one
@@ -45,27 +46,28 @@ struct Pair {
     b: u32,
 }
 
-/// Groups of marks that are one mark, each ascending, in the order of their first. `marks` are in content order, so
-/// that nothing depends on files.
-pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<Vec<usize>> {
+/// Each mark with the first of the marks that are one with it, groups together and ascending. `marks` are in content
+/// order, so that nothing depends on files.
+pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u32, u32)> {
     let to_the_minute = to_the_minute(marks);
     let mut clusters = Clusters::new(marks, &to_the_minute);
     unite_doubles(marks, &mut clusters);
     let grid = Grid::new(marks, &to_the_minute, lake, settings);
     let mut pairs = grid.dated_pairs();
-    pairs.extend(grid.named_pairs());
+    pairs.extend(grid.edited_pairs());
+    pairs.extend(grid.undated_pairs());
     pairs.par_sort_unstable();
     pairs.dedup();
     for pair in pairs {
         let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
         clusters.unite(pair.a, pair.b, slack_ms);
     }
-    clusters.into_groups()
+    clusters.into_members()
 }
 
 /// Whether the times of a file stand on full minutes, so that each may be any second near it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum ToTheMinute {
+pub(super) enum ToTheMinute {
     No,
     /// All do, but they are too few to prove it.
     Maybe,
@@ -165,29 +167,25 @@ impl<'a> Grid<'a> {
     /// Pairs of dated marks whose times agree, or differ by whole hours.
     fn dated_pairs(&self) -> Vec<Pair> {
         // All shifts that a clock fault makes are whole hours: marks that meet stand together by the part of the hour.
-        let mut by_cell: HashMap<(i32, i32), Vec<(i64, u32)>> = HashMap::new();
-        for (i, mark) in self.marks.iter().enumerate() {
-            if let Some(time) = mark.time {
-                by_cell
-                    .entry(self.cells[i])
-                    .or_default()
-                    .push((time.unix_ms().rem_euclid(HOUR_MS), i as u32));
-            }
-        }
-        by_cell.par_iter_mut().for_each(|(_, cell)| cell.sort_unstable());
+        let mut cells: Vec<Timed> = self
+            .marks
+            .iter()
+            .zip(&self.cells)
+            .zip(0..)
+            .filter_map(|((mark, cell), i)| Some((*cell, mark.time?.unix_ms().rem_euclid(HOUR_MS), i)))
+            .collect();
+        cells.par_sort_unstable();
         let slack = self.slack_ms();
-        let candidates: Vec<Pair> = (0..self.marks.len())
-            .into_par_iter()
-            .filter_map(|i| Some((i, self.marks[i].time?.unix_ms())))
-            .flat_map_iter(|(i, ms)| {
-                let part = ms.rem_euclid(HOUR_MS);
-                let exact = self.to_the_minute[i] == ToTheMinute::No;
+        let candidates: Vec<Pair> = cells
+            .par_iter()
+            .flat_map_iter(|(cell, part, i)| {
+                let exact = self.to_the_minute[*i as usize] == ToTheMinute::No;
                 let slack = if exact { slack } else { slack.max(MINUTE_MS) };
-                self.around(i)
-                    .filter_map(|cell| by_cell.get(&cell))
-                    .flat_map(move |cell| near_on_circle(cell, part, slack))
-                    .filter(move |j| i != *j as usize)
-                    .filter_map(move |j| self.judge_dated(i, j as usize))
+                around(*cell)
+                    .flat_map(|cell| near_on_circle(&cells, cell, *part, slack))
+                    .filter(|j| i != j)
+                    .filter_map(|j| self.judge_dated(*i as usize, j as usize))
+                    .collect::<Vec<_>>()
             })
             .collect();
         self.keep_proved_shifts(candidates)
@@ -195,11 +193,6 @@ impl<'a> Grid<'a> {
 
     fn slack_ms(&self) -> i64 {
         (self.settings.same_time.seconds() * 1000.0).min(HOUR_MS as f64 / 4.0) as i64
-    }
-
-    fn around(&self, i: usize) -> impl Iterator<Item = (i32, i32)> + use<> {
-        let (x, y) = self.cells[i];
-        (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
     }
 
     fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
@@ -219,7 +212,7 @@ impl<'a> Grid<'a> {
             // Another name is let pass only at the very same place.
             let known = same_name || decimals(a.place).min(decimals(b.place)) >= 5;
             // Which second of the minute tells nothing: the nearest place comes first.
-            let rank = i64::from(!same_name);
+            let rank = i64::from(!same_name) + 2 * i64::from(!rounds_to_the_same(a.place, b.place));
             let fits = one_minute && known && same_place && is_clock_shift(shift);
             return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
         }
@@ -266,35 +259,58 @@ impl<'a> Grid<'a> {
             .collect()
     }
 
-    /// Pairs with the same name where a time is missing or was edited.
-    fn named_pairs(&self) -> Vec<Pair> {
-        let mut by_name: HashMap<((i32, i32), &str), Vec<u32>> = HashMap::new();
-        for (i, name) in self.names.iter().enumerate().filter(|(_, name)| !name.is_empty()) {
-            by_name.entry((self.cells[i], first_letters(name))).or_default().push(i as u32);
-        }
-        // By place, so that the neighbours looked at are the nearest.
-        by_name.par_iter_mut().for_each(|(_, cell)| {
-            cell.sort_unstable_by(|a, b| {
-                let key = |i: &u32| micro_degrees(self.marks[*i as usize].place);
-                (key(a), a).cmp(&(key(b), b))
-            });
-        });
-        (0..self.marks.len())
+    /// Pairs with the same name and place whose time was edited.
+    fn edited_pairs(&self) -> Vec<Pair> {
+        let mut fine: Vec<((i64, i64), &str, u32)> = (0..self.marks.len())
             .into_par_iter()
+            .filter(|i| self.marks[*i].time.is_some() && !self.names[*i].is_empty())
+            .filter(|i| decimals(self.marks[*i].place) >= 6)
+            .map(|i| (micro_degrees(self.marks[i].place), first_letters(&self.names[i]), i as u32))
+            .collect();
+        fine.par_sort_unstable();
+        fine.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+            .flat_map(|alike| {
+                alike.iter().enumerate().flat_map(move |(at, (_, _, i))| {
+                    let others = alike[at + 1..].iter().take(MOST_NEIGHBOURS);
+                    others.filter_map(move |(_, _, j)| self.judge_named(*i as usize, *j as usize))
+                })
+            })
+            .collect()
+    }
+
+    /// Pairs with the same name at the same place where a time is missing.
+    fn undated_pairs(&self) -> Vec<Pair> {
+        let undated: Vec<usize> = (0..self.marks.len())
+            .filter(|i| self.marks[*i].time.is_none() && !self.names[*i].is_empty())
+            .collect();
+        if undated.is_empty() {
+            return Vec::new();
+        }
+        // By place within a cell and name, so that the neighbours looked at are the nearest.
+        let key = |i: usize, cell| -> Named<'_> {
+            (cell, first_letters(&self.names[i]), micro_degrees(self.marks[i].place))
+        };
+        let mut named: Vec<(Named<'_>, usize)> = (0..self.marks.len())
             .filter(|i| !self.names[*i].is_empty())
+            .map(|i| (key(i, self.cells[i]), i))
+            .collect();
+        named.par_sort_unstable();
+        undated
+            .into_par_iter()
             .flat_map_iter(|i| {
-                let place = micro_degrees(self.marks[i].place);
-                let name = first_letters(&self.names[i]);
-                self.around(i)
-                    .filter_map(|cell| by_name.get(&(cell, name)))
-                    .flat_map(move |cell| {
-                        let at =
-                            cell.partition_point(|j| micro_degrees(self.marks[*j as usize].place) < place);
-                        let from = at.saturating_sub(MOST_NEIGHBOURS);
-                        cell[from..cell.len().min(at + MOST_NEIGHBOURS)].iter().copied()
+                around(self.cells[i])
+                    .flat_map(|cell| {
+                        let wanted = key(i, cell);
+                        let at = named.partition_point(|(other, _)| *other < wanted);
+                        let alike = move |(other, _): &&(Named<'_>, usize)| {
+                            (other.0, other.1) == (wanted.0, wanted.1)
+                        };
+                        let before = named[..at].iter().rev().take(MOST_NEIGHBOURS).take_while(alike);
+                        before.chain(named[at..].iter().take(MOST_NEIGHBOURS).take_while(alike))
                     })
-                    .filter(move |j| i < *j as usize)
-                    .filter_map(move |j| self.judge_named(i, j as usize))
+                    .filter(|(_, j)| i != *j)
+                    .filter_map(|(_, j)| self.judge_named(i, *j))
+                    .collect::<Vec<_>>()
             })
             .collect()
     }
@@ -322,30 +338,50 @@ impl<'a> Grid<'a> {
         {
             return None;
         }
-        Some(Self::pair(Why::NoTime, 0, metres, i, j))
+        // A position that rounds to the other exactly comes before one that is a step off.
+        let rank = i64::from(!rounds_to_the_same(a.place, b.place));
+        Some(Self::pair(Why::NoTime, rank, metres, i, j))
     }
 }
 
-/// Entries of a sorted list whose part of the hour is within `slack` of `part`, around the circle, at most
-/// `MOST_NEIGHBOURS` each way.
-fn near_on_circle(cell: &[(i64, u32)], part: i64, slack: i64) -> impl Iterator<Item = u32> {
-    let window = move |from: i64, to: i64| {
-        let start = cell.partition_point(|(ms, _)| *ms < from);
-        cell[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(move |(ms, _)| *ms <= to).map(|(_, j)| *j)
+/// A cell, the first letters of the name, and the place to six decimals.
+type Named<'a> = ((i32, i32), &'a str, (i64, i64));
+
+/// A cell, the part of the hour in milliseconds, and the mark.
+type Timed = ((i32, i32), i64, u32);
+
+/// A cell and the eight around it.
+fn around((x, y): (i32, i32)) -> impl Iterator<Item = (i32, i32)> {
+    (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
+}
+
+/// Marks of a cell whose part of the hour is within `slack` of `part`, around the circle. At most twice
+/// `MOST_NEIGHBOURS` a window.
+fn near_on_circle(
+    cells: &[Timed],
+    cell: (i32, i32),
+    part: i64,
+    slack: i64,
+) -> impl Iterator<Item = u32> + use<'_> {
+    let window = move |(from, to): (i64, i64)| {
+        let start = cells.partition_point(|entry| *entry < (cell, from, 0));
+        let inside = move |entry: &&Timed| entry.0 == cell && entry.1 <= to;
+        cells[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(inside).map(|(_, _, i)| *i)
     };
-    window(part - slack, part + slack)
-        .chain(window(part - slack + HOUR_MS, HOUR_MS))
-        .chain((part + slack >= HOUR_MS).then(|| window(0, part + slack - HOUR_MS)).into_iter().flatten())
+    let (from, to) = (part - slack, part + slack);
+    let before = (from < 0).then_some((from + HOUR_MS, HOUR_MS));
+    let after = (to >= HOUR_MS).then_some((0, to - HOUR_MS));
+    std::iter::once((from, to)).chain(before).chain(after).flat_map(window)
 }
 
 /// The whole hours nearest to a length of time, and the rest.
-fn whole_hours(apart_ms: i64) -> (i64, i64) {
+pub(super) fn whole_hours(apart_ms: i64) -> (i64, i64) {
     let residue = (apart_ms + HOUR_MS / 2).rem_euclid(HOUR_MS) - HOUR_MS / 2;
     (apart_ms - residue, residue)
 }
 
 /// Whole hours up to the width of the time zones, with or without one to three week rollovers.
-fn is_clock_shift(shift_ms: i64) -> bool {
+pub(super) fn is_clock_shift(shift_ms: i64) -> bool {
     let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
     rollovers.abs() <= 3 && (shift_ms - rollovers * ROLLOVER_MS).abs() <= MOST_HOURS * HOUR_MS
 }
@@ -355,6 +391,14 @@ fn same_but_for_rounding(a: Place, b: Place) -> bool {
     let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
     // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
     let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
+    near(a.lon, b.lon) && near(a.lat, b.lat)
+}
+
+/// Whether two positions give the same numbers when both are rounded to the fewer decimals of the two.
+fn rounds_to_the_same(a: Place, b: Place) -> bool {
+    let steps = 10_f64.powi(decimals(a).min(decimals(b)));
+    // Half a step exactly may have been rounded either way.
+    let near = |p: f64, q: f64| ((p - q) * steps).abs() <= 0.5 + 1e-6;
     near(a.lon, b.lon) && near(a.lat, b.lat)
 }
 
@@ -379,89 +423,4 @@ fn same_name(a: &str, b: &str) -> bool {
 
 fn share_file(a: &Mark, b: &Mark) -> bool {
     a.sources.iter().any(|s| b.sources.iter().any(|t| s.file == t.file))
-}
-
-/// Sets of marks that are one mark, no two of one file in a set (but for doubled records).
-struct Clusters {
-    parent: Vec<u32>,
-    files: Vec<Vec<FileId>>,
-    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
-    times: Vec<Option<(ToTheMinute, i64)>>,
-}
-
-impl Clusters {
-    fn new(marks: &[Mark], to_the_minute: &[ToTheMinute]) -> Self {
-        let files = marks
-            .iter()
-            .map(|mark| {
-                let mut files: Vec<FileId> = mark.sources.iter().map(|s| s.file).collect();
-                files.sort_unstable();
-                files.dedup();
-                files
-            })
-            .collect();
-        let times =
-            marks.iter().zip(to_the_minute).map(|(m, minute)| Some((*minute, m.time?.unix_ms()))).collect();
-        Self { parent: (0..marks.len() as u32).collect(), files, times }
-    }
-
-    fn root(&mut self, mut i: u32) -> u32 {
-        while self.parent[i as usize] != i {
-            let up = self.parent[self.parent[i as usize] as usize];
-            self.parent[i as usize] = up;
-            i = up;
-        }
-        i
-    }
-
-    /// Unites two sets unless both hold a mark of one file, or, where a mark without a time to the second is all that
-    /// links them (`slack_ms` given), both have times of their own that are not the same moment.
-    fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
-        let (a, b) = (self.root(a), self.root(b));
-        let disjoint = || {
-            let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
-            !few.iter().any(|file| many.binary_search(file).is_ok())
-        };
-        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
-            (Some(slack), Some((p_minute, p)), Some((q_minute, q))) => {
-                let (shift, residue) = whole_hours(q - p);
-                let exact = p_minute == ToTheMinute::No && q_minute == ToTheMinute::No;
-                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
-                residue.abs() <= slack && is_clock_shift(shift)
-            }
-            _ => true,
-        };
-        if a != b && disjoint() && one_moment() {
-            self.join(a, b);
-        }
-    }
-
-    /// Unites two records that say the very same, whatever their files.
-    fn unite_doubled(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        if a != b {
-            self.join(a, b);
-        }
-    }
-
-    fn join(&mut self, a: u32, b: u32) {
-        let (first, second) = (a.min(b), a.max(b));
-        self.parent[second as usize] = first;
-        let moved = std::mem::take(&mut self.files[second as usize]);
-        let (one, other) = (self.times[first as usize], self.times[second as usize]);
-        // The finer first; of two alike the one of the earlier mark.
-        self.times[first as usize] = [one, other].into_iter().flatten().min_by_key(|(minute, _)| *minute);
-        let files = &mut self.files[first as usize];
-        files.extend(moved);
-        files.sort_unstable();
-        files.dedup();
-    }
-
-    fn into_groups(mut self) -> Vec<Vec<usize>> {
-        let mut groups: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-        for i in 0..self.parent.len() as u32 {
-            groups.entry(self.root(i)).or_default().push(i as usize);
-        }
-        groups.into_values().collect()
-    }
 }

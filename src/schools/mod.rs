@@ -109,11 +109,12 @@ pub struct HoldingArea {
 /// What the log shows of gamefish near the bait of an area (or of the lake).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GamefishNear {
-    /// Gamefish marks near its bait sightings on the same outings.
+    /// Gamefish marks by their outing's track that lie near its bait sightings of the same outing: within 120 m and
+    /// 15 ft of depth.
     pub near: usize,
     /// Share observed over the share expected by chance.
     pub lift: f64,
-    /// Chance of as large a share without any association.
+    /// Chance of as large a share without any association; of an area: corrected for the number of areas (Holm).
     pub p: f64,
 }
 

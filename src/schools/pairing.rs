@@ -227,6 +227,20 @@ struct Counts {
     areas: Vec<usize>,
 }
 
+impl Counts {
+    /// The lake, then each area.
+    fn all(&self) -> impl Iterator<Item = usize> + '_ {
+        std::iter::once(self.lake).chain(self.areas.iter().copied())
+    }
+}
+
+/// What the draws of one count came to.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tally {
+    sum: usize,
+    as_great: usize,
+}
+
 /// What a test shows before any correction.
 struct Shown {
     lake: Option<GamefishNear>,
@@ -250,9 +264,31 @@ impl Slide<'_> {
     fn run(&self, seed: u64) -> Shown {
         let seen = self.count(|_| None);
         let marks: usize = self.outings.iter().map(|outing| outing.marks.len()).sum();
-        let count = (SLID_MARKS / marks.max(1)).clamp(DRAWS[1], DRAWS[0]);
-        let draws: Vec<Counts> =
-            (0..count as u64).into_par_iter().map(|draw| self.draw(seed, draw)).collect();
+        let draws = (SLID_MARKS / marks.max(1)).clamp(DRAWS[1], DRAWS[0]);
+        // Whole numbers only, so that the sums do not depend on who adds what first.
+        let tallies = (0..draws as u64)
+            .into_par_iter()
+            .fold(
+                || vec![Tally::default(); 1 + self.areas],
+                |mut tallies, draw| {
+                    let drawn = self.draw(seed, draw);
+                    for ((tally, drawn), seen) in tallies.iter_mut().zip(drawn.all()).zip(seen.all()) {
+                        tally.sum += drawn;
+                        tally.as_great += usize::from(drawn >= seen);
+                    }
+                    tallies
+                },
+            )
+            .reduce(
+                || vec![Tally::default(); 1 + self.areas],
+                |mut one, other| {
+                    for (tally, more) in one.iter_mut().zip(other) {
+                        tally.sum += more.sum;
+                        tally.as_great += more.as_great;
+                    }
+                    one
+                },
+            );
         // A family chosen by what could be seen, not by what was: it must not depend on where the gamefish were.
         let family: BTreeSet<usize> = self
             .outings
@@ -260,9 +296,9 @@ impl Slide<'_> {
             .flat_map(|outing| outing.bait.iter())
             .filter_map(|bait| self.sightings[bait.data].area)
             .collect();
-        let of_area = |a: usize| against_chance(seen.areas[a], draws.iter().map(|draw| draw.areas[a]));
+        let of_area = |a: usize| against_chance(seen.areas[a], tallies[1 + a], draws);
         Shown {
-            lake: against_chance(seen.lake, draws.iter().map(|draw| draw.lake)),
+            lake: against_chance(seen.lake, tallies[0], draws),
             areas: (0..self.areas).map(|a| if family.contains(&a) { of_area(a) } else { None }).collect(),
         }
     }
@@ -301,14 +337,12 @@ impl Slide<'_> {
 
 /// p = (1 + draws at least as great) / (draws + 1) (Davison & Hinkley 1997, 4.2). The count seen is one of the draws
 /// in the expected count too, so that the lift stays finite. `None`: no draw and no mark came near.
-fn against_chance(seen: usize, draws: impl Iterator<Item = usize> + Clone) -> Option<GamefishNear> {
-    let count = draws.clone().count();
-    let expected = (draws.clone().sum::<usize>() + seen) as f64 / (count + 1) as f64;
-    let as_great = draws.filter(|d| *d >= seen).count();
+fn against_chance(seen: usize, tally: Tally, draws: usize) -> Option<GamefishNear> {
+    let expected = (tally.sum + seen) as f64 / (draws + 1) as f64;
     (expected > 0.0).then(|| GamefishNear {
         near: seen,
         lift: seen as f64 / expected,
-        p: (1 + as_great) as f64 / (count + 1) as f64,
+        p: (1 + tally.as_great) as f64 / (draws + 1) as f64,
     })
 }
 

@@ -117,7 +117,6 @@ codes! {
     DepthContradiction, "depth-contradiction", Doubtful, "Two depths of the same thing disagree; neither is used.";
     DepthSentinel, "depth-sentinel", Repaired, "A depth that stands for `unknown` was blanked.";
     DepthImpossible, "depth-impossible", Doubtful, "A depth that no lake has was blanked.";
-    DepthUnitRepaired, "depth-unit-repaired", Repaired, "Depths of a file were feet written as metres, or the reverse.";
     DepthBelowBottom, "depth-below-bottom", Doubtful, "The fish would lie below the bottom: the fish depth was blanked.";
     DepthBare, "depth-bare", Note, "A bare number beside a bait or fish word was read as fish depth.";
     TempSentinel, "temp-sentinel", Repaired, "A water temperature that stands for `unknown` was blanked.";

@@ -14,8 +14,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("layers", &["terms", "schools", "movement"]),
     ("settings", &["terms", "interpret", "merge", "schools", "movement", "layers"]),
     ("account", &["terms", "ingest"]),
-    ("demo", &[]),
-    ("init", &["terms", "settings", "ingest", "interpret"]),
+    ("output", &[]),
     (
         "pipeline",
         &[
@@ -31,7 +30,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "output",
         ],
     ),
-    ("output", &[]),
+    ("init", &["terms", "ingest", "interpret", "settings", "account", "output"]),
+    ("demo", &["output"]),
     ("cli", &[]),
 ];
 

@@ -17,6 +17,7 @@ mod hollow;
 mod log_of;
 mod pairing_nulls;
 mod plain_clusters;
+mod planted;
 mod properties_cluster;
 mod properties_schools;
 mod rand_index;

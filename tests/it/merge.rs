@@ -401,6 +401,8 @@ fn exported(random: &mut Random, presses: &[Press]) -> Vec<Vec<(usize, Mark)>> {
         (2, Telling { decimals: 6, clock_s: -7168 * 86_400, ..plain }),
         (2, Telling { decimals: 5, no_time: 0.02, ..plain }),
         (1, Telling { decimals: 5, to_the_minute: true, ..plain }),
+        (0, Telling { decimals: 4, no_time: 1.0, ..plain }),
+        (2, Telling { decimals: 5, clock_s: 1, renamed: 0.1, ..plain }),
     ];
     (0..)
         .zip(tellings)

@@ -127,6 +127,35 @@ fn bare_numbers_are_in_the_units_of_the_export() {
 }
 
 #[test]
+fn any_line_break_ends_a_row() {
+    for line_break in ["\n", "\r\n", "\r"] {
+        let text =
+            ["name,lat,lon", "A,36.1,-86.2", "", "\"B\nb\",36.2,-86.3", "C,36.3,-86.4", ""].join(line_break);
+        let read = read_table(&text);
+        let seen: Vec<_> = read.marks.kept.iter().map(|mark| (mark.words.name(), mark.origin.line)).collect();
+        assert_eq!(seen, [("A", 2), ("B\nb", 4), ("C", 6)], "{line_break:?}");
+    }
+}
+
+#[test]
+fn long_tables_are_read_row_by_row() {
+    let rows = (0..20_000)
+        .map(|i| format!("\"M {i}\",36.{i:05},-86.2\n{}", if i % 7 == 0 { "\"x\n" } else { "" }))
+        .collect::<Vec<_>>()
+        .concat();
+    let read = read_table(&format!("name,lat,lon\n{rows}"));
+    assert_eq!((read.marks.kept.len(), read.marks.set_aside.len()), (20_000, 2858));
+    let mut line = 2;
+    for (i, mark) in read.marks.kept.iter().enumerate() {
+        assert_eq!((mark.words.name(), mark.origin.line), (format!("M {i}").as_str(), line));
+        line += 1 + u32::from(i % 7 == 0);
+    }
+    let origins = [read.marks.set_aside[2000].origin, read.marks.kept[19_999].origin];
+    let texts = record_texts(&export(Format::Csv), format!("name,lat,lon\n{rows}").as_bytes(), &origins);
+    assert_eq!(texts, ["name,lat,lon\n\"x", "name,lat,lon\n\"M 19999\",36.19999,-86.2"]);
+}
+
+#[test]
 fn columns_that_the_user_names_win() {
     let columns = Columns {
         lat: Some("N-S".into()),
