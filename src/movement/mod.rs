@@ -2,7 +2,12 @@
 //!
 //! Sets aside: nothing; a sighting that fits no track counts as clutter.
 //! Does not: say where bait will be on a date (that is `outlook`).
-//! Method: methods of the project's DEVELOPERS.md, "Movement".
+//! Method: sightings that follow one another are chained (`chain`) and the chains joined (`stitch`); a mixture of tracks
+//! and clutter is fitted to all of them (`mixture`), and tracks are merged, dropped or added while Schwarz's criterion
+//! falls (`select`); seasons are shifted against one another (`shift`); each season is then held out in turn, which
+//! chooses the clock and widens the bands (`held_out`). References stand in those files.
+//!
+//! Not done: distances and lines go straight, also across land; only the places of the days are put into water.
 
 pub mod spline;
 

@@ -14,9 +14,14 @@ const TRIAL_ROUNDS: usize = 8;
 const BREAK_PARAMETERS: f64 = 6.0;
 /// Pairs tried at each step: those that share least of the season.
 const PAIRS: usize = 5;
+/// Most tracks that are started at once: the work grows with the square of it, and what is left out here is found
+/// again among clutter.
+const MOST_STARTS: usize = 12;
 /// Most times that tracks are looked for among clutter.
 const BIRTH_ROUNDS: usize = 6;
-/// A track on fewer sightings may be dropped.
+/// Drops tried at each step: the track on fewest sightings, and the next two where they stand on fewer than
+/// `MAY_DROP`.
+const DROPS: usize = 3;
 const MAY_DROP: f64 = 30.0;
 
 /// The mixture with the number of tracks that the data support, at most `max_tracks`.
@@ -40,13 +45,16 @@ pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks
     fewer(frame, observations, best, max_tracks)
 }
 
-/// Sightings that may start a track: stitched chains among some of the observations.
+/// Sightings that may start a track: stitched chains among some of the observations, the largest first.
 fn starts(observations: &[Observation], of: &[usize]) -> Vec<Vec<usize>> {
     let chains = chains(observations, of);
-    stitch(&chains)
+    let mut starts: Vec<Vec<usize>> = stitch(&chains)
         .into_iter()
         .map(|group| group.into_iter().flat_map(|chain| chains[chain].members.clone()).collect())
-        .collect()
+        .collect();
+    starts.sort_by_key(|start| (usize::MAX - start.len(), start[0]));
+    starts.truncate(MOST_STARTS);
+    starts
 }
 
 /// Merges and drops tracks while the criterion falls, and down to `max_tracks` in any case.
@@ -106,15 +114,14 @@ fn regroupings(mixture: &Mixture) -> Vec<Vec<Vec<usize>>> {
         let others = (0..tracks.len()).filter(|k| *k != a && *k != b).map(|k| vec![k]);
         std::iter::once(vec![a, b]).chain(others).collect()
     });
-    let mut small: Vec<usize> = (0..tracks.len()).filter(|k| tracks[*k].weight < MAY_DROP).collect();
-    if small.is_empty()
-        && let Some(smallest) =
-            (0..tracks.len()).min_by(|a, b| tracks[*a].weight.total_cmp(&tracks[*b].weight))
-    {
-        small.push(smallest);
-    }
-    let drops =
-        small.into_iter().map(|gone| (0..tracks.len()).filter(|k| *k != gone).map(|k| vec![k]).collect());
+    let mut by_weight: Vec<usize> = (0..tracks.len()).collect();
+    by_weight.sort_by(|a, b| tracks[*a].weight.total_cmp(&tracks[*b].weight));
+    let drops = by_weight
+        .into_iter()
+        .take(DROPS)
+        .enumerate()
+        .filter(|(rank, k)| *rank == 0 || tracks[*k].weight < MAY_DROP)
+        .map(|(_, gone)| (0..tracks.len()).filter(|k| *k != gone).map(|k| vec![k]).collect());
     merges.chain(drops).collect()
 }
 

@@ -4,6 +4,7 @@
 
 mod acceptance_schools;
 mod architecture;
+mod reference_movement;
 mod reference_places;
 mod reference_spline;
 mod layers;
