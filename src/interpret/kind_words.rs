@@ -16,7 +16,7 @@ pub(super) const DEFAULTS: &[(Kind, Strength, &str)] = &[
     (
         Kind::Gamefish,
         Strong,
-        "gamefish, game fish, bass, largemouth, lm, lmb, smallmouth, smallie, smb, rock bass, \
+        "gamefish, game fish, game, bass, largemouth, lm, lmb, smallmouth, smallie, smb, rock bass, \
          striper, striped bass, hybrid, hyb, crappie, walleye, sauger, perch, pike, musky, \
          muskie, muskies, catfish, lunker, fish",
     ),

@@ -20,6 +20,8 @@ fn five_lines_of_settings_give_areas_and_movement() {
         let account: Value = serde_json::from_slice(&run.stdout).unwrap();
         assert!(account["counts"]["areas"].as_u64().unwrap() >= 3, "{}", account["counts"]);
         assert!(account["counts"]["movement_tracks"].as_u64().unwrap() >= 1, "{}", account["counts"]);
+        // Every mark says what it is on.
+        assert!(account["findings"].get("kind-unknown").is_none(), "{}", account["findings"]);
         // The set holds no damaged record: none may be set aside.
         assert_eq!(account["records"]["set_aside"], 0, "{}", account["findings"]);
     }
