@@ -63,15 +63,22 @@ pub struct Merged {
 ///
 /// A mark is at most one mark of any file. Two marks of one file are the same only when place, time and name are
 /// identical. Of the copies one wins (see `one_of_many`), takes what it lacks from the others, and lists all records.
-/// The result does not depend on the order or the names of the files, and merging it again changes nothing.
+/// The result does not depend on the order or the names of the files; the log as one file, or given twice, is that log
+/// again.
 #[must_use]
 pub fn merge(marks: Vec<Mark>, lake: &Lake, exports: &[Export], settings: &Settings) -> Merged {
     let mut merged = Merged::default();
     let mut marks = marks;
+    marks.par_sort_unstable_by(content_order);
+    // Once, on the records as they were read: what a file proves about its clock is proved by its own records, not by
+    // the marks that merging made of them, whose first record is of one file or another by chance.
+    let groups = same_mark::groups(&marks, lake, settings);
+    marks = one_of_many::unite(marks, &groups, exports, lake, &mut merged);
+    // A mark that took a name from its copy may now say the very same as another.
     loop {
         let before = marks.len();
         marks.par_sort_unstable_by(content_order);
-        let groups = same_mark::groups(&marks, lake, settings);
+        let groups = same_mark::doubles(&marks);
         marks = one_of_many::unite(marks, &groups, exports, lake, &mut merged);
         if marks.len() == before {
             break;

@@ -5,8 +5,10 @@ use super::clusters::Clusters;
 use crate::terms::export::FileId;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
-use crate::terms::mark::Mark;
+use crate::terms::mark::{Kind, Mark, Words};
 use crate::terms::place::Place;
+use crate::terms::units::Depth;
+use jiff::civil;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
@@ -46,8 +48,8 @@ struct Pair {
     b: u32,
 }
 
-/// Each mark with the first of the marks that are one with it, groups together and ascending. `marks` are in content
-/// order, so that nothing depends on files.
+/// Each mark with the first of the marks that are one with it, groups together and ascending. `marks` are records as
+/// they were read, one source each, in content order, so that nothing depends on files.
 pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u32, u32)> {
     let to_the_minute = to_the_minute(marks);
     let mut clusters = Clusters::new(marks, &to_the_minute);
@@ -62,6 +64,13 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
         let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
         clusters.unite(pair.a, pair.b, slack_ms);
     }
+    clusters.into_members()
+}
+
+/// Each mark with the first of the marks that say the very same, groups together and ascending.
+pub(super) fn doubles(marks: &[Mark]) -> Vec<(u32, u32)> {
+    let mut clusters = Clusters::new(marks, &vec![ToTheMinute::No; marks.len()]);
+    unite_doubles(marks, &mut clusters);
     clusters.into_members()
 }
 
@@ -93,24 +102,28 @@ fn to_the_minute(marks: &[Mark]) -> Vec<ToTheMinute> {
     marks.iter().map(of_file).collect()
 }
 
-/// Marks that say the same place, time and name; where one of these is missing all else must agree too.
-fn unite_doubles(marks: &[Mark], clusters: &mut Clusters) {
-    let same = |a: &Mark, b: &Mark| {
-        let said = a.time == b.time && a.words.name() == b.words.name();
-        let complete = a.time.is_some() && !a.words.name().is_empty();
-        let all = || {
-            a.words == b.words
-                && a.day.map(|d| d.date) == b.day.map(|d| d.date)
-                && (a.kind, a.fish_depth, a.water_depth, a.water_temp)
-                    == (b.kind, b.fish_depth, b.water_depth, b.water_temp)
-        };
-        said && micro_degrees(a.place) == micro_degrees(b.place) && (complete || all())
+/// Time, place to six decimals and name; where time or name is missing, all else that a mark says.
+type Saying<'a> = (Option<Instant>, (i64, i64), &'a str, Option<Rest<'a>>);
+type Rest<'a> = (&'a Words, &'a str, Option<civil::Date>, Kind, [Option<u64>; 3]);
+
+fn saying(mark: &Mark) -> Saying<'_> {
+    let depth = |depth: Option<Depth>| depth.map(|d| d.metres().to_bits());
+    let rest = || {
+        let temp = mark.water_temp.map(|t| t.celsius().to_bits());
+        let numbers = [depth(mark.fish_depth), depth(mark.water_depth), temp];
+        (&mark.words, &*mark.note, mark.day.map(|d| d.date), mark.kind, numbers)
     };
-    // Content order brings them together, but for positions that differ beyond the sixth decimal.
-    for i in 1..marks.len() {
-        if same(&marks[i - 1], &marks[i]) {
-            clusters.unite_doubled(i as u32 - 1, i as u32);
-        }
+    let name = mark.words.name();
+    let complete = mark.time.is_some() && !name.is_empty();
+    (mark.time, micro_degrees(mark.place), name, (!complete).then(rest))
+}
+
+/// Unites marks that say the very same, whatever their files.
+fn unite_doubles(marks: &[Mark], clusters: &mut Clusters) {
+    let mut sayings: Vec<(Saying<'_>, u32)> = marks.iter().map(saying).zip(0..).collect();
+    sayings.par_sort_unstable();
+    for pair in sayings.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+        clusters.unite_doubled(pair[0].1, pair[1].1);
     }
 }
 
@@ -216,10 +229,12 @@ impl<'a> Grid<'a> {
             let fits = one_minute && known && same_place && is_clock_shift(shift);
             return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
         }
+        // A name that is missing gainsays nothing: at one second the nearest place comes first.
+        let no_name = self.names[i].is_empty() || self.names[j].is_empty();
         let why = match (shift, same_name) {
             _ if !equal => return None,
-            (0, true) => Why::TimeAndName,
-            (0, false) => Why::Time,
+            (0, _) if same_name || no_name => Why::TimeAndName,
+            (0, _) => Why::Time,
             _ if !is_clock_shift(shift) || !same_place => return None,
             (_, true) => Why::ShiftedClock,
             (_, false) => Why::ShiftedClockNewName,

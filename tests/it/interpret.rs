@@ -544,7 +544,7 @@ fn any_mark() -> impl Strategy<Value = RawMark> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Each mark is kept or set aside, whatever it holds; and no order of the records changes anything.
     #[test]

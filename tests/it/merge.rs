@@ -70,6 +70,24 @@ fn run(marks: Vec<Mark>) -> Merged {
     merged
 }
 
+/// What a mark says, without where it stands.
+fn said(mark: &Mark) -> Mark {
+    Mark { sources: vec![], ..mark.clone() }
+}
+
+/// The log written to a file and merged again is that log, and so are two copies of that file.
+#[track_caller]
+fn assert_stands(merged: &Merged) {
+    let log = &merged.log.kept;
+    let in_file = |file: u32| {
+        (1..).zip(log).map(move |(record, m)| Mark { sources: vec![origin(file, record)], ..m.clone() })
+    };
+    let said_of = |marks: Vec<Mark>| -> Vec<Mark> { run(marks).log.kept.iter().map(said).collect() };
+    let saying: Vec<Mark> = log.iter().map(said).collect();
+    assert_eq!(said_of(in_file(0).collect()), saying, "merging again changes nothing");
+    assert_eq!(said_of(in_file(0).chain(in_file(1)).collect()), saying, "nor does a copy");
+}
+
 /// Two marks, each `file | east north decimals | time | name`, and how many are left.
 #[track_caller]
 fn check(first: &str, second: &str, left: usize) {
@@ -89,7 +107,7 @@ fn check(first: &str, second: &str, left: usize) {
     let one_way = run(vec![a.clone(), b.clone()]);
     assert_eq!(one_way.log.kept.len(), left, "{first} / {second}");
     assert_eq!(run(vec![b, a]), one_way);
-    assert_eq!(run(one_way.log.kept.clone()).log.kept, one_way.log.kept, "merging again changes nothing");
+    assert_stands(&one_way);
 }
 
 #[test]
@@ -282,7 +300,7 @@ fn marks_that_share_an_id_get_ids_of_their_own() {
     assert_eq!(merged.log.kept.len(), 2);
     assert_ne!(merged.log.kept[0].id, merged.log.kept[1].id);
     assert_eq!(run(vec![b, a]), merged);
-    assert_eq!(run(merged.log.kept.clone()).log.kept, merged.log.kept);
+    assert_stands(&merged);
 }
 
 #[test]
@@ -295,9 +313,16 @@ fn a_hundred_thousand_marks_at_one_spot_do_not_take_their_square() {
             mark(i % 2, i, spot, time, "BAIT")
         })
         .collect();
+    // Of each file the dated marks that differ in second or in place to six decimals: at least those of one are left.
+    let distinct = |file: u32| {
+        let dated = marks.iter().filter(|m| m.time.is_some() && m.origin().file == FileId(file));
+        let micro = |deg: f64| (deg * 1e6).round() as i64;
+        dated.map(|m| (m.time, micro(m.place.lon), micro(m.place.lat))).collect::<BTreeSet<_>>().len()
+    };
+    let fewest = distinct(0).max(distinct(1));
+    assert!(fewest > 15_000, "{fewest}");
     let merged = run(marks);
-    // The 50,000 with a time stand in two files, so at least half of them are left.
-    assert!(merged.log.kept.len() >= 25_000, "{}", merged.log.kept.len());
+    assert!(merged.log.kept.len() >= fewest, "{} of {fewest}", merged.log.kept.len());
 }
 
 /// A small generator of numbers for the simulation (`SplitMix64`; Steele, Lea and Flood 2014, constants from memory).
@@ -465,8 +490,7 @@ fn simulated_exports_become_the_log_they_came_from() {
         let merged = run(marks);
         let (s, r, t) = pairs_of(&merged, &truth);
         (said, right, truly) = (said + s, right + r, truly + t);
-        // A second run over the log changes nothing.
-        assert_eq!(run(merged.log.kept.clone()).log.kept, merged.log.kept);
+        assert_stands(&merged);
     }
     let (precision, recall) = (right as f64 / said as f64, right as f64 / truly as f64);
     eprintln!("pairs said {said}, right {right}, true {truly}: precision {precision:.5}, recall {recall:.5}");
@@ -528,7 +552,8 @@ fn crowd() -> impl Strategy<Value = Vec<Mark>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    // Failing inputs are printed, not kept in files.
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn nothing_is_lost_order_does_not_matter_and_merging_again_changes_nothing(
@@ -549,7 +574,7 @@ proptest! {
             turned.rotate_left(by);
         }
         prop_assert_eq!(&run(turned), &merged);
-        prop_assert_eq!(&run(merged.log.kept.clone()).log.kept, &merged.log.kept);
+        assert_stands(&merged);
     }
 
     /// Other file names give other file numbers: the same marks come out, only their sources are numbered otherwise.
@@ -585,8 +610,10 @@ proptest! {
         let mut east_lake = lake();
         east_lake.plane = shoalwright::terms::place::LocalPlane::new(Place { lon: CENTRE.lon + 1.0, ..CENTRE });
         let there = merge(east, &east_lake, &[], &Settings::default());
-        let sources = |merged: &Merged| -> BTreeSet<Vec<Origin>> {
-            merged.log.kept.iter().map(|m| m.sources.clone()).collect()
+        // Of two marks that say the very same the id goes first, and that is a hash of the place: which records are
+        // one mark may not depend on it.
+        let sources = |merged: &Merged| -> BTreeSet<BTreeSet<Origin>> {
+            merged.log.kept.iter().map(|m| m.sources.iter().copied().collect()).collect()
         };
         prop_assert_eq!(sources(&there), sources(&run(marks)));
     }
