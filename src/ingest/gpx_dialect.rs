@@ -15,6 +15,9 @@ pub(super) enum Shape {
     TrackPoint,
 }
 
+/// Most prefixes that a file may give to GPX; those in use are one or two. More would make every tag dear.
+const MOST_PREFIXES: usize = 8;
+
 /// Which elements of a file are GPX's own. Namespaces are not resolved: an undeclared prefix is no reason to lose a
 /// record, and many files carry no namespace or a wrong one.
 #[derive(Clone, Debug, Default)]
@@ -44,19 +47,23 @@ impl Dialect {
         self.owns(name).then_some(shape)
     }
 
-    /// From the root, or from the first element of a fragment.
-    fn of_first(name: TagName<'_>, attributes_: &[u8]) -> Self {
-        let mut prefixes = Vec::new();
-        if !name.prefix().is_empty() {
-            prefixes.push(name.prefix().to_vec());
-        }
+    /// From the first element that may be GPX's.
+    fn of_first(name: TagName<'_>) -> Self {
+        let prefix = name.prefix();
+        Self { prefixes: if prefix.is_empty() { Vec::new() } else { vec![prefix.to_vec()] } }
+    }
+
+    /// Takes over the prefixes that the root declares.
+    fn declare(&mut self, attributes_: &[u8]) {
         for (key, value) in attributes(attributes_) {
             // GPX namespaces: http://www.topografix.com/GPX/1/0 and …/1/1.
-            if key.prefix() == b"xmlns" && memmem::find(value, b"topografix.com/GPX/1").is_some() {
-                prefixes.push(key.local().to_vec());
+            if key.prefix() == b"xmlns"
+                && memmem::find(value, b"topografix.com/GPX/1").is_some()
+                && self.prefixes.len() < MOST_PREFIXES
+            {
+                self.prefixes.push(key.local().to_vec());
             }
         }
-        Self { prefixes }
     }
 
     /// Takes over the prefix of the first mark, route or track outside extensions, so that a prefix which nobody
@@ -105,10 +112,14 @@ pub(super) fn look(head: &[u8]) -> Head {
     while let Some(token) = tokens.next() {
         let Token::Start(StartTag { name, attributes, .. }) = token else { continue };
         let local = name.local();
-        let mut dialect = Dialect::of_first(name, attributes);
+        let mut dialect = Dialect::of_first(name);
         if let Some(shape) = dialect.shape(name) {
             let damaged = first_other.is_some() && shape != Shape::Gpx;
-            dialect.adopt_prefix(&mut tokens);
+            // A record by itself must be the same record as in its file: nothing in it speaks for the file.
+            if shape == Shape::Gpx {
+                dialect.declare(attributes);
+                dialect.adopt_prefix(&mut tokens);
+            }
             return Head::Gpx { dialect, damaged };
         }
         if first_other.is_none() {

@@ -163,7 +163,10 @@ impl Join {
                 "{} track point(s) have no readable position, the first on line {}",
                 damage.points_dropped, damage.first_point_line
             );
-            self.tell(Finding::new(Code::XmlDamaged, seen).done("left out of the track log"));
+            self.tell(
+                Finding::new(Code::TrackPointUnreadable, seen)
+                    .done("left out of the track log; the boat's way runs on between the points beside it"),
+            );
         }
         if damage.points_undated > 0 {
             let seen =

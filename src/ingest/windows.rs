@@ -6,7 +6,7 @@
 
 use super::decode::Text;
 use super::gpx_dialect::Dialect;
-use super::xml_tokens::{MOST_BYTES, TagName, declaration_length};
+use super::xml_tokens::{Declarations, MOST_BYTES, TagName};
 use memchr::{memchr, memchr_iter, memmem, memrchr};
 use std::io::Read;
 use std::ops::Range;
@@ -135,9 +135,10 @@ impl<'a> View<'a> {
         let mut limit = if more { buffer.len().saturating_sub(NAME_ROOM) } else { buffer.len() };
         let mut asides = Vec::new();
         let finder = memmem::Finder::new("<!");
+        let mut declarations = Declarations::new();
         let mut at = 0;
         while let Some(found) = finder.find(&buffer[at..]).map(|i| at + i).filter(|found| *found < limit) {
-            if let Some(length) = declaration_length(&buffer[found..]) {
+            if let Some(length) = declarations.length(buffer, found) {
                 asides.push(found..found + length);
                 at = found + length;
             } else if more && buffer.len() - found < MOST_BYTES {

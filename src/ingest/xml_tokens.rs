@@ -7,6 +7,7 @@
 //! one before its `>` is broken, and the next token starts at that `<`.
 
 use memchr::memmem;
+use std::ops::Range;
 
 /// Most bytes a record, a comment or a declaration may take. Longer ones are passed over, so that memory stays
 /// bounded whatever the file holds. (Our own choice: a thousand times the size of a usual record.)
@@ -83,11 +84,12 @@ pub(super) enum Token<'a> {
 pub(super) struct Tokens<'a> {
     text: &'a [u8],
     at: usize,
+    declarations: Declarations,
 }
 
 impl<'a> Tokens<'a> {
     pub(super) const fn new(text: &'a [u8]) -> Self {
-        Self { text, at: 0 }
+        Self { text, at: 0, declarations: Declarations::new() }
     }
 
     /// Where the next token starts.
@@ -128,7 +130,7 @@ impl<'a> Tokens<'a> {
         }
         match rest.get(1) {
             Some(b'!') => {
-                let Some(length) = declaration_length(rest) else {
+                let Some(length) = self.declarations.length(self.text, self.at) else {
                     self.at += 2;
                     return Some(Token::Broken);
                 };
@@ -189,25 +191,69 @@ fn tag_length(bytes: &[u8], from: usize) -> (usize, bool) {
     (bytes.len(), false)
 }
 
-/// Length of the comment, CDATA section or document type that starts `bytes` (with `<!`); `None` when it does not
-/// end within [`MOST_BYTES`].
-pub(super) fn declaration_length(bytes: &[u8]) -> Option<usize> {
-    let bytes = &bytes[..bytes.len().min(MOST_BYTES)];
-    let until = |from: usize, end: &[u8]| Some(from + memmem::find(bytes.get(from..)?, end)? + end.len());
-    if bytes.starts_with(b"<!--") {
-        until(4, b"-->")
-    } else if bytes.starts_with(b"<![CDATA[") {
-        until(9, b"]]>")
-    } else {
-        // A document type may hold declarations in brackets.
-        let close = 2 + memchr::memchr3(b'[', b'>', b'<', bytes.get(2..)?)?;
-        match bytes[close] {
-            b'>' => return Some(close + 1),
-            b'<' => return None,
-            _ => {}
+/// Finds where comments, CDATA sections and document types end. Remembers where no end is, so that a text of nothing
+/// but open ones takes no longer than any other.
+#[derive(Clone, Debug)]
+pub(super) struct Declarations {
+    comment: Ends,
+    cdata: Ends,
+    bracket: Ends,
+    angle: Ends,
+}
+
+/// Looks for one kind of end.
+#[derive(Clone, Debug)]
+struct Ends {
+    end: &'static [u8],
+    /// No end starts and finishes in here.
+    none: Range<usize>,
+}
+
+impl Declarations {
+    pub(super) const fn new() -> Self {
+        Self { comment: Ends::new(b"-->"), cdata: Ends::new(b"]]>"), bracket: Ends::new(b"]"), angle: Ends::new(b">") }
+    }
+
+    /// Length of the comment, CDATA section or document type that starts at `at` of `text` (with `<!`); `None` when
+    /// it does not end within [`MOST_BYTES`].
+    pub(super) fn length(&mut self, text: &[u8], at: usize) -> Option<usize> {
+        let text = &text[..text.len().min(at + MOST_BYTES)];
+        let start = &text[at..];
+        let end = if start.starts_with(b"<!--") {
+            self.comment.after(text, at + 4)?
+        } else if start.starts_with(b"<![CDATA[") {
+            self.cdata.after(text, at + 9)?
+        } else {
+            // A document type may hold declarations in brackets.
+            let close = at + 2 + memchr::memchr3(b'[', b'>', b'<', start.get(2..)?)?;
+            match text[close] {
+                b'>' => close + 1,
+                b'<' => return None,
+                _ => {
+                    let bracket = self.bracket.after(text, close)?;
+                    self.angle.after(text, bracket)?
+                }
+            }
+        };
+        Some(end - at)
+    }
+}
+
+impl Ends {
+    const fn new(end: &'static [u8]) -> Self {
+        Self { end, none: 0..0 }
+    }
+
+    /// Where the first end at or after `from` is over.
+    fn after(&mut self, text: &[u8], from: usize) -> Option<usize> {
+        let known = self.none.contains(&from);
+        // An end may have been cut off where the last search stopped.
+        let look_from = if known { from.max((self.none.end + 1).saturating_sub(self.end.len())) } else { from };
+        let found = memmem::find(text.get(look_from..)?, self.end);
+        if found.is_none() {
+            self.none = if known { self.none.start } else { from }..text.len();
         }
-        let bracket = close + memchr::memchr(b']', &bytes[close..])?;
-        Some(bracket + memchr::memchr(b'>', &bytes[bracket..])? + 1)
+        Some(look_from + found? + self.end.len())
     }
 }
 

@@ -78,6 +78,7 @@ codes! {
     XmlAmpersand, "xml-ampersand", Repaired, "A bare `&` was read as text.";
     XmlEscapedTwice, "xml-escaped-twice", Repaired, "Entities that were escaped twice were unescaped once more.";
     XmlSecondDocument, "xml-second-document", Note, "Several GPX documents stand in one file; all were read.";
+    TrackPointUnreadable, "track-point-unreadable", Doubtful, "Points of track logs are broken or tell no position; they were left out and counted.";
     RecordDamaged, "record-damaged", SetAside, "A record is broken off, too long or not well-formed.";
     RowShort, "row-short", SetAside, "A row has too few cells to hold a position.";
     // reading: values
