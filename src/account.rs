@@ -4,7 +4,7 @@
 
 mod text;
 
-pub use text::{Telling, findings_text, printable, printable_lines, table};
+pub use text::{Telling, findings_text, printable, printable_lines, results, table};
 
 use crate::ingest::Counts;
 use crate::terms::export::{Export, FileId};
@@ -97,6 +97,36 @@ pub struct ResultCounts {
     pub stops: usize,
 }
 
+/// Bait and gamefish side by side over the whole log: what it shows, never a rule of fish.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PairingAccount {
+    /// Dated gamefish marks.
+    pub gamefish_marks: usize,
+    /// Those of them that lie by a track log of their day and could be tested.
+    pub tested: usize,
+    /// Dated gamefish marks near bait seen on the same outing.
+    pub near: usize,
+    /// The same of the tested ones; `None`: not tested, a finding says why.
+    pub tested_near: Option<usize>,
+    /// Share observed among the tested over the share expected by chance.
+    pub lift: Option<f64>,
+    /// Chance of as large a share without any association.
+    pub p: Option<f64>,
+    /// Bait sightings without gamefish near, on outings of seasons that marked both.
+    pub bait_without_gamefish: usize,
+    /// Gamefish marks without bait near, the same.
+    pub gamefish_without_bait: usize,
+}
+
+/// How much earlier or later than usual the movement of a season ran.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SeasonShift {
+    /// The season.
+    pub season: i16,
+    /// Days; positive is later than usual.
+    pub days: f64,
+}
+
 /// The whole account, as `--json` prints it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Account {
@@ -114,6 +144,10 @@ pub struct Account {
     pub stages: Vec<StageAccount>,
     /// How many results there are.
     pub counts: ResultCounts,
+    /// Bait and gamefish; `None`: the run did not go so far, or the log holds no dated marks of both.
+    pub pairing: Option<PairingAccount>,
+    /// Movement by season; empty when the run did not go so far or nothing was fitted.
+    pub season_shifts: Vec<SeasonShift>,
     /// Findings of the whole run by code.
     pub findings: BTreeMap<&'static str, u64>,
     /// The settings in force.

@@ -45,7 +45,7 @@ pub struct Options {
     /// How many threads to use; all cores when left out
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
-    /// Print only errors
+    /// Print nothing on standard error but errors
     #[arg(long, global = true, conflicts_with = "verbose")]
     pub quiet: bool,
     /// Print every finding, not one line a code
@@ -54,7 +54,7 @@ pub struct Options {
     /// Print the account as one JSON object on standard output
     #[arg(long, global = true)]
     pub json: bool,
-    /// Fail (exit status 1) on a doubtful finding
+    /// Fail (exit status 1) on a doubtful finding or a damaged record set aside
     #[arg(long, global = true)]
     pub strict: bool,
 }

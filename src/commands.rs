@@ -1,10 +1,13 @@
 //! One function a command: from arguments to calls of the library, and what is printed.
 
 use clap::CommandFactory;
-use shoalwright::account::{Account, FileAccount, Telling, findings_text, printable, table};
+use shoalwright::account::{
+    Account, FileAccount, Telling, findings_text, printable, printable_lines, results, table,
+};
 use shoalwright::cli::{Cli, Command, Inputs, Options};
+use shoalwright::output::write_file;
 use shoalwright::pipeline::{Extent, LogFormat, Progress, Run, RunError, load, run as run_stages};
-use shoalwright::terms::finding::{Finding, Severity};
+use shoalwright::terms::finding::{Code, Finding, Severity};
 use shoalwright::{demo, init, settings};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -33,6 +36,14 @@ pub(crate) enum CommandError {
     /// The account and the log would both go to standard output.
     #[error("--json prints the account on standard output, so the log needs a file: add -o all.gpx")]
     TwoOutputs,
+    /// An option that the command has no use for.
+    #[error("`{command}` has no use for {option}; take it away")]
+    IdleOption {
+        /// The command.
+        command: &'static str,
+        /// The option.
+        option: &'static str,
+    },
     /// The threads could not be started.
     #[error("cannot start the threads")]
     Threads(#[source] rayon::ThreadPoolBuildError),
@@ -50,6 +61,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
             .build_global()
             .map_err(CommandError::Threads)?;
     }
+    refuse_idle_options(cli)?;
     match &cli.command {
         Command::Init { dir } => {
             let told = init::init(dir, system_time_zone().as_deref())?;
@@ -65,17 +77,43 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
         Command::Schools(inputs) => table_or_folder(inputs, Extent::Schools, options),
         Command::Movement(inputs) => table_or_folder(inputs, Extent::Movement, options),
         Command::Demo { dir } => print(&demo::write_demo(dir)?),
-        Command::Settings => print(settings::DEFAULT_TOML),
+        Command::Settings => print_or_write(settings::DEFAULT_TOML.as_bytes(), options),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "shoalwright", &mut script);
-            Ok(io::stdout().write_all(&script).map(|()| Ending::Done)?)
+            print_or_write(&script, options)
         }
-        Command::Manual => {
-            let page = crate::manual::page()?;
-            Ok(io::stdout().write_all(&page).map(|()| Ending::Done)?)
-        }
+        Command::Manual => print_or_write(&crate::manual::page()?, options),
     }
+}
+
+/// Refuses options that a command would leave unused, rather than taking them in silence.
+fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
+    let (command, writes, accounts) = match &cli.command {
+        Command::Init { .. } => ("init", false, false),
+        Command::Demo { .. } => ("demo", false, false),
+        Command::Check(_) => ("check", false, true),
+        Command::Settings => ("settings", true, false),
+        Command::Completions { .. } => ("completions", true, false),
+        Command::Manual => ("manual", true, false),
+        Command::Run(_) | Command::Merge(_) | Command::Schools(_) | Command::Movement(_) => return Ok(()),
+    };
+    if cli.options.out.is_some() && !writes {
+        return Err(CommandError::IdleOption { command, option: "--out" });
+    }
+    if cli.options.json && !accounts {
+        return Err(CommandError::IdleOption { command, option: "--json" });
+    }
+    Ok(())
+}
+
+/// To the file of --out, or to standard output.
+fn print_or_write(text: &[u8], options: &Options) -> Result<Ending, CommandError> {
+    match &options.out {
+        Some(path) => write_file(path, |w| w.write_all(text)).map_err(RunError::from)?,
+        None => io::stdout().write_all(text)?,
+    }
+    Ok(Ending::Done)
 }
 
 fn print(text: &str) -> Result<Ending, CommandError> {
@@ -109,7 +147,12 @@ fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
     let run = start(inputs, Extent::Log, options)?;
     run.require_something()?;
     if let Some(path) = &options.out {
-        run.write_log_file(path, format)?;
+        if let Some(aside) = run.write_log_file(path, format)?
+            && !options.quiet
+        {
+            let told = format!("{} records set aside: {}\n", run.set_aside.len(), aside.display());
+            drop(io::stderr().write_all(printable_lines(&told).as_bytes()));
+        }
     } else {
         let mut stdout = BufWriter::new(io::stdout().lock());
         run.write_log(&mut stdout, format)?;
@@ -163,17 +206,7 @@ fn account_text(run: &Run, options: &Options) -> String {
     if !text.is_empty() {
         text.push('\n');
     }
-    text.push_str(&table(&run.account));
-    let counts = run.account.counts;
-    if counts.sightings == 0 {
-        return text;
-    }
-    let results = [
-        (counts.sightings, "sightings"),
-        (counts.areas, "holding areas"),
-        (counts.movement_tracks, "movement tracks"),
-    ];
-    text + &results.map(|(count, what)| format!("{count} {what}")).join(", ") + "\n"
+    text + &table(&run.account) + &results(&run.account)
 }
 
 fn print_json(account: &Account) -> Result<(), CommandError> {
@@ -183,7 +216,10 @@ fn print_json(account: &Account) -> Result<(), CommandError> {
 }
 
 fn ending(run: &Run, options: &Options) -> Ending {
-    let doubtful = || run.findings.iter().any(|f| f.code.severity() == Severity::Doubtful);
+    // What the user dropped, and our own suggestions come back, are set aside as they should be.
+    let wanted = [Code::EditDropped, Code::OwnSuggestion];
+    let doubtful =
+        || run.all_findings().any(|f| f.code.severity() >= Severity::Doubtful && !wanted.contains(&f.code));
     if run.account.files.iter().any(FileAccount::gave_nothing) || (options.strict && doubtful()) {
         Ending::Doubt
     } else {

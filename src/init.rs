@@ -237,8 +237,8 @@ fn settings_text(folder: &Folder, name: &str, time_zone: Option<&str>) -> String
     text
 }
 
-/// One `[[input]]` a device, as far as names tell: files of one folder and format whose names begin with the same
-/// word (`bow-2021.gpx`, `bow-2022.gpx`) are taken for one device's.
+/// One `[[input]]` a device, as far as names tell: files of one folder and format whose names are the same
+/// word with a date or number behind it (`bow-2021.gpx`, `bow-2022.gpx`) are taken for one device's.
 fn inputs(looks: &[Look]) -> Vec<String> {
     let mut devices: BTreeMap<(String, String, String), Vec<&Look>> = BTreeMap::new();
     for look in looks {
@@ -251,10 +251,11 @@ fn inputs(looks: &[Look]) -> Vec<String> {
     devices.into_iter().map(|((_, unit, _), looks)| input(&unit, &looks)).collect()
 }
 
-/// The letters that a file's name begins with, or all of it when they are fewer than three.
+/// The word of a file's name when only digits and signs follow it (a date, a number); else the whole name.
 fn first_word(stem: &str) -> String {
     let word: String = stem.chars().take_while(|c| c.is_alphabetic()).collect();
-    if word.chars().count() < 3 { stem.to_owned() } else { word.to_lowercase() }
+    let only_digits_follow = !stem[word.len()..].chars().any(char::is_alphabetic);
+    if word.chars().count() >= 3 && only_digits_follow { word.to_lowercase() } else { stem.to_owned() }
 }
 
 fn input(unit: &str, looks: &[&Look]) -> String {

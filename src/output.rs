@@ -25,6 +25,12 @@ pub enum OutputError {
         /// The folder.
         path: PathBuf,
     },
+    /// The folder is ours, but a file in it is not.
+    #[error("`{}` is not one of our files, so the folder around it is not replaced", path.display())]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+    },
     /// It is a file.
     #[error("`{}` is a file, not a folder", path.display())]
     NoFolder {
@@ -48,6 +54,7 @@ impl OutputError {
                 "check that the folder exists, that you may write there and that the disk has room"
             }
             Self::NotOurs { .. } => "choose another folder with --out, or empty this one yourself",
+            Self::Foreign { .. } => "move it elsewhere, or choose another folder with --out",
             Self::NoFolder { .. } => "choose a folder with --out",
             Self::Busy { .. } => "wait for it to end, or choose another folder with --out",
         }
@@ -71,11 +78,12 @@ pub struct OutputFolder {
 }
 
 impl OutputFolder {
-    /// Starts building the folder that is to stand at `target`.
+    /// Starts building the folder that is to stand at `target`; `ours` are the names of all files that we ever write.
     ///
     /// # Errors
-    /// When `target` is a file, somebody else's folder, being written by another run, or not writable.
-    pub fn begin(target: &Path) -> Result<Self, OutputError> {
+    /// When `target` is a file, somebody else's folder or holds a file of somebody else's, is being written by another
+    /// run, or is not writable.
+    pub fn begin(target: &Path, ours: &[&str]) -> Result<Self, OutputError> {
         // A link to a folder stays a link: what it points to is replaced.
         let target = fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
         if target.exists() {
@@ -85,6 +93,9 @@ impl OutputFolder {
             let mut entries = fs::read_dir(&target).map_err(OutputError::write(&target))?;
             if entries.next().is_some() && !target.join(MARKER).is_file() {
                 return Err(OutputError::NotOurs { path: target });
+            }
+            if let Some(path) = foreign(&target, &target, ours).map_err(OutputError::write(&target))? {
+                return Err(OutputError::Foreign { path });
             }
         }
         let building = beside(&target, "partial");
@@ -100,6 +111,10 @@ impl OutputFolder {
             return Err(OutputError::Busy { path: target });
         }
         // What a killed run left behind.
+        let old = beside(&target, "old");
+        if old.exists() {
+            remove(&old).map_err(OutputError::write(&old))?;
+        }
         for entry in fs::read_dir(&building).map_err(OutputError::write(&building))?.flatten() {
             remove(&entry.path()).map_err(OutputError::write(&building))?;
         }
@@ -150,10 +165,12 @@ impl OutputFolder {
                     return Err(told(e));
                 }
             } else {
-                fs::rename(&self.building, &old).map_err(OutputError::write(&old))?;
+                // Out of the way of the next run; that the new folder stands is what counts.
+                drop(fs::rename(&self.building, &old));
             }
             self.finished = true;
-            remove(&old).map_err(OutputError::write(&old))?;
+            // The new folder stands; what is left of the old one goes now or at the next run.
+            drop(remove(&old));
         } else {
             fs::rename(&self.building, &self.target).map_err(told)?;
             self.finished = true;
@@ -169,6 +186,25 @@ impl Drop for OutputFolder {
             drop(fs::remove_dir_all(&self.building));
         }
     }
+}
+
+/// The first file below a folder that we never write. What desktops drop into every folder does not count.
+fn foreign(dir: &Path, base: &Path, ours: &[&str]) -> io::Result<Option<PathBuf>> {
+    const DESKTOP: &[&str] = &[".DS_Store", "Thumbs.db", "desktop.ini", ".directory"];
+    let mut paths: Vec<PathBuf> =
+        fs::read_dir(dir)?.map(|e| e.map(|e| e.path())).collect::<io::Result<_>>()?;
+    paths.sort();
+    for path in paths {
+        let name = path.strip_prefix(base).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+        if fs::symlink_metadata(&path)?.is_dir() {
+            if let Some(found) = foreign(&path, base, ours)? {
+                return Ok(Some(found));
+            }
+        } else if !ours.contains(&name.as_str()) && !DESKTOP.iter().any(|d| path.ends_with(d)) {
+            return Ok(Some(path));
+        }
+    }
+    Ok(None)
 }
 
 /// `out` → `.out.partial`, in the same folder, so that moving it is one step.
@@ -229,6 +265,8 @@ pub fn write_file(
 mod tests {
     use super::*;
 
+    const OURS: &[&str] = &[MARKER, "layers/a.txt"];
+
     fn text(path: &Path) -> String {
         fs::read_to_string(path).unwrap()
     }
@@ -241,12 +279,12 @@ mod tests {
     fn the_old_folder_stands_until_the_new_one_is_whole() {
         let home = tempfile::tempdir().unwrap();
         let out = home.path().join("out");
-        let first = OutputFolder::begin(&out).unwrap();
+        let first = OutputFolder::begin(&out, OURS).unwrap();
         write(&first, "one");
         first.write("layers/a.txt", |w| w.write_all(b"a")).unwrap();
         assert!(!out.exists());
         first.finish().unwrap();
-        let second = OutputFolder::begin(&out).unwrap();
+        let second = OutputFolder::begin(&out, OURS).unwrap();
         write(&second, "two");
         assert_eq!(text(&out.join(MARKER)), "one");
         second.finish().unwrap();
@@ -259,10 +297,10 @@ mod tests {
     fn a_failed_run_leaves_the_old_folder_and_nothing_else() {
         let home = tempfile::tempdir().unwrap();
         let out = home.path().join("out");
-        let first = OutputFolder::begin(&out).unwrap();
+        let first = OutputFolder::begin(&out, OURS).unwrap();
         write(&first, "one");
         first.finish().unwrap();
-        let failed = OutputFolder::begin(&out).unwrap();
+        let failed = OutputFolder::begin(&out, OURS).unwrap();
         write(&failed, "half");
         drop(failed);
         assert_eq!(text(&out.join(MARKER)), "one");
@@ -273,22 +311,43 @@ mod tests {
     fn somebody_elses_folder_is_not_replaced() {
         let home = tempfile::tempdir().unwrap();
         fs::write(home.path().join("thesis.txt"), "years of work").unwrap();
-        assert!(matches!(OutputFolder::begin(home.path()), Err(OutputError::NotOurs { .. })));
+        assert!(matches!(OutputFolder::begin(home.path(), OURS), Err(OutputError::NotOurs { .. })));
         assert!(matches!(
-            OutputFolder::begin(&home.path().join("thesis.txt")),
+            OutputFolder::begin(&home.path().join("thesis.txt"), OURS),
             Err(OutputError::NoFolder { .. })
         ));
+    }
+
+    #[test]
+    fn a_file_that_somebody_put_into_our_folder_is_never_lost() {
+        let home = tempfile::tempdir().unwrap();
+        let out = home.path().join("out");
+        let first = OutputFolder::begin(&out, OURS).unwrap();
+        write(&first, "one");
+        first.write("layers/a.txt", |w| w.write_all(b"a")).unwrap();
+        first.finish().unwrap();
+        fs::write(out.join("layers/.DS_Store"), "").unwrap();
+        OutputFolder::begin(&out, OURS).unwrap();
+        fs::write(out.join("layers/my-map.qgz"), "work").unwrap();
+        let refused = OutputFolder::begin(&out, OURS).unwrap_err();
+        assert!(
+            matches!(&refused, OutputError::Foreign { path } if path.ends_with("layers/my-map.qgz")),
+            "{refused}"
+        );
+        assert_eq!(text(&out.join("layers/my-map.qgz")), "work");
     }
 
     #[test]
     fn two_runs_into_one_folder_are_refused_and_a_killed_one_is_cleared() {
         let home = tempfile::tempdir().unwrap();
         let out = home.path().join("out");
-        let running = OutputFolder::begin(&out).unwrap();
-        assert!(matches!(OutputFolder::begin(&out), Err(OutputError::Busy { .. })));
+        let running = OutputFolder::begin(&out, OURS).unwrap();
+        assert!(matches!(OutputFolder::begin(&out, OURS), Err(OutputError::Busy { .. })));
         drop(running);
-        fs::create_dir_all(home.path().join(".out.partial/layers")).unwrap(); // as after kill -9
-        let next = OutputFolder::begin(&out).unwrap();
+        // As after kill -9, before and after the swap.
+        fs::create_dir_all(home.path().join(".out.partial/layers")).unwrap();
+        fs::create_dir_all(home.path().join(".out.old/layers")).unwrap();
+        let next = OutputFolder::begin(&out, OURS).unwrap();
         write(&next, "one");
         next.finish().unwrap();
         assert!(!out.join("layers").exists());

@@ -12,7 +12,7 @@ pub use load::{Sources, load};
 pub use progress::Progress;
 pub use write::LogFormat;
 
-use crate::account::{Account, Ledger, ResultCounts, StageAccount};
+use crate::account::{Account, Ledger, PairingAccount, ResultCounts, SeasonShift, StageAccount};
 use crate::ingest::{self, FileRead};
 use crate::interpret::{self, Interpreted};
 use crate::merge;
@@ -27,6 +27,7 @@ use crate::terms::track_log::TrackLog;
 use jiff::civil::Date;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::time::Instant;
 
 /// How far a run goes.
@@ -49,6 +50,10 @@ pub struct Run {
     pub lake: Lake,
     /// The files, in the order of their ids.
     pub exports: Vec<Export>,
+    /// Files read besides the exports; no output may overwrite them.
+    pub others: Vec<PathBuf>,
+    /// How far the run went.
+    pub extent: Extent,
     /// The merged log.
     pub log: Vec<Mark>,
     /// Records kept out, in the order of the files.
@@ -68,7 +73,7 @@ pub struct Run {
 /// # Errors
 /// When no input gave anything at all, or the account does not add up.
 pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress) -> Result<Run, RunError> {
-    let Sources { settings, exports, edits, edit_findings, shoreline, levels_m } = sources;
+    let Sources { settings, exports, edits, others, edit_findings, shoreline, levels_m } = sources;
     let mut stages = Stages::default();
     let mut findings = settings_findings(&settings);
     findings.extend(edit_findings);
@@ -142,7 +147,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         findings: &findings,
     };
     let account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
-    Ok(Run { settings, lake, exports, log, set_aside, findings, schools, movement, account })
+    Ok(Run { settings, lake, exports, others, extent, log, set_aside, findings, schools, movement, account })
 }
 
 /// Seed of the pairing test's draws: any number serves, but it must be the same in every run.
@@ -172,9 +177,9 @@ fn settings_findings(settings: &Settings) -> Vec<Finding> {
                 .fix("set it, like timezone = \"America/Chicago\""),
         );
     }
-    for section in settings.unused_sections() {
+    for part in settings.unused_parts() {
         findings.push(
-            Finding::new(Code::SectionUnused, format!("`[{section}]` is set"))
+            Finding::new(Code::SectionUnused, format!("`{part}` is set"))
                 .fix("nothing; this version has no stage that uses it"),
         );
     }
@@ -260,8 +265,28 @@ fn account(
             movement_tracks: movement.tracks.len(),
             ..ResultCounts::default()
         },
+        pairing: schools.pairing.as_ref().map(|p| PairingAccount {
+            gamefish_marks: p.gamefish_marks,
+            tested: p.tested,
+            near: p.near,
+            tested_near: p.test.map(|t| t.near),
+            lift: p.test.map(|t| hundredths(t.lift)),
+            p: p.test.map(|t| t.p),
+            bait_without_gamefish: p.bait_without_gamefish.len(),
+            gamefish_without_bait: p.gamefish_without_bait.len(),
+        }),
+        season_shifts: movement
+            .season_shifts
+            .iter()
+            .map(|(season, days)| SeasonShift { season: *season, days: hundredths(*days) })
+            .collect(),
         findings,
         settings: settings.in_force.clone(),
         caution: crate::layers::caution::FULL,
     })
+}
+
+/// To two decimals, as a person reads it.
+fn hundredths(number: f64) -> f64 {
+    (number * 100.0).round() / 100.0
 }

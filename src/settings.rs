@@ -119,10 +119,11 @@ impl Settings {
         Ok(settings)
     }
 
-    /// Sections that are set but belong to stages this version does not have.
+    /// Parts that are set but belong to stages this version does not have.
     #[must_use]
-    pub fn unused_sections(&self) -> Vec<&'static str> {
+    pub fn unused_parts(&self) -> Vec<&'static str> {
         [
+            ("lake.full_pool", self.lake.full_pool.is_some()),
             ("effort", self.effort.is_some()),
             ("outlook", self.outlook.is_some()),
             ("prefish", self.prefish.is_some()),

@@ -54,6 +54,39 @@ fn line(width: usize, path: &str, r: Records, track_points: u64) -> String {
     )
 }
 
+/// What came of the run, in words; empty when it went no further than the log.
+#[must_use]
+pub fn results(account: &Account) -> String {
+    let counts = account.counts;
+    if counts.sightings == 0 {
+        return String::new();
+    }
+    let counted = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
+    let mut lines = vec![
+        [
+            counted(counts.sightings, "sighting"),
+            counted(counts.areas, "holding area"),
+            counted(counts.movement_tracks, "movement track"),
+        ]
+        .join(", "),
+    ];
+    if let Some(pairing) = account.pairing
+        && let (Some(near), Some(lift), Some(p)) = (pairing.tested_near, pairing.lift, pairing.p)
+    {
+        lines.push(format!(
+            "{near} of {} gamefish marks lay near bait of the same outing, {lift} times what chance gives (p {p:.4}): \
+             what this log shows, no rule",
+            pairing.tested
+        ));
+    }
+    if !account.season_shifts.is_empty() {
+        let shifts: Vec<String> =
+            account.season_shifts.iter().map(|s| format!("{} {:+.0} days", s.season, s.days)).collect();
+        lines.push(format!("bait later (+) or earlier (-) than usual: {}", shifts.join(", ")));
+    }
+    lines.join("\n") + "\n"
+}
+
 /// How much is told of the findings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Telling {

@@ -29,6 +29,9 @@ pub enum ShorelineError {
         /// What is wrong with it.
         what: String,
     },
+    /// It spans more than half the globe.
+    #[error("it spans {0:.0} degrees of longitude; a lake across the 180th meridian is not supported")]
+    TooWide(f64),
     /// There is no polygon in it.
     #[error("it holds no Polygon and no MultiPolygon")]
     NoPolygon,
@@ -61,6 +64,9 @@ pub fn read_shoreline(text: &str) -> Result<Shoreline, ShorelineError> {
     let (low, high) = positions().fold((first, first), |(low, high), c| {
         (Coord { x: low.x.min(c.x), y: low.y.min(c.y) }, Coord { x: high.x.max(c.x), y: high.y.max(c.y) })
     });
+    if high.x - low.x > 180.0 {
+        return Err(ShorelineError::TooWide(high.x - low.x));
+    }
     let middle = Place { lon: f64::midpoint(low.x, high.x), lat: f64::midpoint(low.y, high.y) };
     Ok(Shoreline { polygons: MultiPolygon(polygons), middle })
 }
@@ -133,6 +139,10 @@ mod tests {
     #[test]
     fn what_is_no_shoreline_is_told_with_the_place() {
         check("<html>", "it is no GeoJSON");
+        check(
+            r#"{"type":"Polygon","coordinates":[[[-179,0],[179,0],[179,1],[-179,0]]]}"#,
+            "it spans 358 degrees",
+        );
         check(r#"{"type":"Point","coordinates":[0,0]}"#, "it holds no Polygon");
         check(
             r#"{"type":"Polygon","coordinates":[[[0,0],[1,0],[0,0]]]}"#,

@@ -114,7 +114,10 @@ impl<I: Copy> Collection<'_, I> {
         let units = serde_json::json!({
             "system": system,
             "depth": units.short_length(),
-            "distance": units.long_length(),
+            "level": units.short_length(),
+            "radius": units.short_length(),
+            "band": units.short_length(),
+            "length": units.long_length(),
             "temperature": units.temperature(),
         });
         write!(out, r#"{{"type":"FeatureCollection","generator":"#)?;

@@ -62,10 +62,10 @@ pub enum RunError {
         /// What was found in each, in one line.
         told: String,
     },
-    /// The output would overwrite an input.
-    #[error("`{}` is an input of this run; the output would overwrite it", path.display())]
+    /// The output would overwrite a file that the run reads.
+    #[error("this run reads `{}`; the output would overwrite it", path.display())]
     OverInput {
-        /// The input.
+        /// The file.
         path: PathBuf,
     },
     /// The ending of `--out` is not known.
@@ -87,8 +87,12 @@ impl RunError {
     #[must_use]
     pub fn hint(&self) -> &'static str {
         match self {
-            Self::Read { source, .. } if source.kind() == io::ErrorKind::NotFound => {
-                "check the name; `shoalwright init` writes a lake.toml for the exports in a folder"
+            Self::Read { path, source } if source.kind() == io::ErrorKind::NotFound => {
+                if path.extension().is_some_and(|e| e == "toml") {
+                    "check the name; `shoalwright init` writes a lake.toml for the exports in a folder"
+                } else {
+                    "check the name, here or in the settings file that names it"
+                }
             }
             Self::Read { .. } => "check that you may read it",
             Self::Folder { .. } => "name the files in it, like folder/*.gpx, or run `shoalwright init` there",

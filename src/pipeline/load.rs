@@ -9,7 +9,6 @@ use crate::terms::export::Export;
 use crate::terms::finding::Finding;
 use crate::terms::lake::Lake;
 use crate::terms::place::{LocalPlane, Place};
-use crate::terms::units::level_m;
 use crate::terms::water::Water;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
@@ -26,6 +25,8 @@ pub struct Sources {
     pub exports: Vec<Export>,
     /// The user's corrections.
     pub edits: Vec<Edit>,
+    /// Files read besides the exports: settings, shoreline, levels, edits. No output may overwrite them.
+    pub others: Vec<PathBuf>,
     /// What is told about the edits files.
     pub edit_findings: Vec<Finding>,
     /// The lake's water, where given.
@@ -76,6 +77,11 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
             (Settings::read(None, sets)?, Settings::exports_of(paths))
         }
     };
+    let mut others: Vec<PathBuf> = inputs.iter().filter(|p| has_ending(p, "toml")).cloned().collect();
+    others.extend(
+        [&settings.lake.shoreline, &settings.lake.levels].into_iter().flatten().map(|p| settings.path(p)),
+    );
+    others.extend(settings.edits());
     let shoreline = match &settings.lake.shoreline {
         Some(relative) => {
             let path = settings.path(relative);
@@ -98,7 +104,7 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
         edits.append(&mut more);
         edit_findings.append(&mut findings);
     }
-    Ok(Sources { settings, exports, edits, edit_findings, shoreline, levels_m })
+    Ok(Sources { settings, exports, edits, others, edit_findings, shoreline, levels_m })
 }
 
 /// The lake: its plane stands at the middle of the shoreline, else at the middle of the marks.
@@ -117,7 +123,6 @@ pub(super) fn lake(
         plane,
         water: shoreline.map(|s| Water::new(s.polygons, plane)),
         levels_m,
-        full_pool_m: settings.lake.full_pool.as_deref().and_then(|text| level_m(text, settings.lake.units)),
         season_start: settings.season_start(),
         units: settings.lake.units,
     }

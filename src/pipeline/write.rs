@@ -93,13 +93,20 @@ impl Run {
         }
     }
 
-    /// Writes the merged log into a file, whole or not at all.
+    /// Writes the merged log into a file, whole or not at all. What was set aside goes into a second file beside it
+    /// (`all.gpx`, `all.set-aside.csv`), which is returned when there is one.
     ///
     /// # Errors
-    /// When the file is one of the inputs, or cannot be written.
-    pub fn write_log_file(&self, path: &Path, format: LogFormat) -> Result<(), RunError> {
+    /// When a file is one that the run reads, or cannot be written.
+    pub fn write_log_file(&self, path: &Path, format: LogFormat) -> Result<Option<PathBuf>, RunError> {
         self.spare_inputs(path)?;
-        Ok(write_file(path, |w| self.write_log(w, format))?)
+        let aside = (!self.set_aside.is_empty()).then(|| path.with_extension("set-aside.csv"));
+        if let Some(aside) = &aside {
+            self.spare_inputs(aside)?;
+            write_file(aside, |w| self.write_set_aside(w))?;
+        }
+        write_file(path, |w| self.write_log(w, format))?;
+        Ok(aside)
     }
 
     /// Writes the table of the last stage: holding areas, or the days of the movement tracks.
@@ -121,22 +128,26 @@ impl Run {
     pub fn write_folder(&mut self, target: &Path) -> Result<PathBuf, RunError> {
         let start = Instant::now();
         self.spare_inputs(target)?;
-        let folder = OutputFolder::begin(target)?;
+        let folder = OutputFolder::begin(target, FILES)?;
         let results = self.results();
         let r = &results;
         folder.write("layers/marks.geojson", |w| geojson::marks(w, r))?;
-        folder.write("layers/sightings.geojson", |w| geojson::sightings(w, r))?;
-        folder.write("layers/areas.geojson", |w| geojson::areas(w, r))?;
-        folder.write("layers/area-centres.geojson", |w| geojson::area_centres(w, r))?;
-        folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
-        folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
-        folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
-        folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
-        folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
-        folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
         folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
+        if self.extent >= Extent::Schools {
+            folder.write("layers/sightings.geojson", |w| geojson::sightings(w, r))?;
+            folder.write("layers/areas.geojson", |w| geojson::areas(w, r))?;
+            folder.write("layers/area-centres.geojson", |w| geojson::area_centres(w, r))?;
+            folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
+            folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
+            folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
+        }
+        if self.extent >= Extent::Movement {
+            folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
+            folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
+            folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
+        }
         self.account.stages.push(StageAccount {
             name: "layers",
             seconds: start.elapsed().as_secs_f64(),
@@ -168,14 +179,33 @@ impl Run {
         })
     }
 
-    /// Refuses an output that would overwrite an input or the folder that holds one.
+    /// Refuses an output that would overwrite a file that the run reads, or the folder that holds one.
     fn spare_inputs(&self, target: &Path) -> Result<(), RunError> {
         let Ok(target) = fs::canonicalize(target) else { return Ok(()) };
-        for export in &self.exports {
-            if fs::canonicalize(&export.path).is_ok_and(|input| input.starts_with(&target)) {
-                return Err(RunError::OverInput { path: export.path.clone() });
+        let read = self.exports.iter().map(|e| &e.path).chain(&self.others);
+        for path in read {
+            if fs::canonicalize(path).is_ok_and(|input| input.starts_with(&target)) {
+                return Err(RunError::OverInput { path: path.clone() });
             }
         }
         Ok(())
     }
 }
+
+/// The files of an output folder.
+const FILES: &[&str] = &[
+    "summary.json",
+    "layers/marks.geojson",
+    "layers/sightings.geojson",
+    "layers/areas.geojson",
+    "layers/area-centres.geojson",
+    "layers/movement.geojson",
+    "layers/movement-days.geojson",
+    "tables/marks.csv",
+    "tables/sightings.csv",
+    "tables/areas.csv",
+    "tables/movement.csv",
+    "tables/findings.csv",
+    "boat/areas.gpx",
+    "set-aside/set-aside.csv",
+];

@@ -61,8 +61,9 @@ impl Settings {
         let mut exports: Vec<Export> = Vec::new();
         for (number, input) in (1..).zip(&self.input) {
             for pattern in &input.files {
-                let full = self.base.join(pattern);
-                let paths = glob::glob(&full.to_string_lossy())
+                // The folder's own name may hold characters that mean something in a glob.
+                let base = PathBuf::from(glob::Pattern::escape(&self.base.to_string_lossy()));
+                let paths = glob::glob(&base.join(pattern).to_string_lossy())
                     .map_err(|e| fail(format!("input {number}: `{pattern}` is no glob: {e}")))?;
                 let mut found = 0;
                 for path in paths {

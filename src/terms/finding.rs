@@ -65,7 +65,7 @@ macro_rules! codes {
 
 codes! {
     // settings
-    SectionUnused, "section-unused", Note, "A section of the settings belongs to a stage that this version does not have.";
+    SectionUnused, "section-unused", Note, "A part of the settings belongs to a stage that this version does not have; nothing uses it.";
     // reading: bytes and files
     FileEmpty, "file-empty", Doubtful, "The file holds nothing.";
     FileNotGpx, "file-not-gpx", Doubtful, "The file is named .gpx but holds something else; nothing was read from it.";

@@ -23,8 +23,6 @@ pub struct Lake {
     pub water: Option<Water>,
     /// Level of the surface by local date in metres above the user's datum; empty when not given.
     pub levels_m: BTreeMap<Date, f64>,
-    /// Level at full pool in metres above the same datum.
-    pub full_pool_m: Option<f64>,
     /// Where a season begins.
     pub season_start: SeasonStart,
     /// Units of all outputs.
@@ -41,7 +39,6 @@ impl Lake {
             plane: LocalPlane::new(centre),
             water: None,
             levels_m: BTreeMap::new(),
-            full_pool_m: None,
             season_start: SeasonStart::default(),
             units: Units::default(),
         }

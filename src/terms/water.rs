@@ -73,24 +73,4 @@ impl Water {
             .nearest_neighbor(&[p.east_m, p.north_m])
             .map_or(f64::INFINITY, |piece| piece.distance_2(&[p.east_m, p.north_m]).sqrt())
     }
-
-    /// Whether the straight line between two places stays off the shore: both in water and no piece crossed.
-    #[must_use]
-    pub fn straight_in_water(&self, from: Place, to: Place) -> bool {
-        if !self.contains(from) || !self.contains(to) {
-            return false;
-        }
-        let bounds = AABB::from_corners(
-            [from.lon.min(to.lon), from.lat.min(to.lat)],
-            [from.lon.max(to.lon), from.lat.max(to.lat)],
-        );
-        let side = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
-            (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-        };
-        let (a, b) = ([from.lon, from.lat], [to.lon, to.lat]);
-        !self.shore_deg.locate_in_envelope_intersecting(&bounds).any(|piece| {
-            let (c, d) = (piece.geom().from, piece.geom().to);
-            side(a, b, c) * side(a, b, d) <= 0.0 && side(c, d, a) * side(c, d, b) <= 0.0
-        })
-    }
 }

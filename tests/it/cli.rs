@@ -227,6 +227,10 @@ fn bad_input_gets_one_clear_message_and_nothing_is_half_written() {
     write("shore.toml", b"[lake]\nshoreline = \"good.gpx\"\n[[input]]\nfiles = [\"good.gpx\"]\n");
     write("good.toml", b"[lake]\ntimezone = \"UTC\"\n[[input]]\nfiles = [\"good.gpx\"]\n");
     write("notes.txt", b"hello");
+    write("edits.csv", b"id,action,value\n");
+    write("edited.toml", b"[[input]]\nfiles = [\"good.gpx\"]\nedits = \"edits.csv\"\n");
+    assert!(shoalwright(home.path(), &["run", "good.toml", "-o", "ours", "--quiet"]).status.success());
+    write("ours/layers/my-map.qgz", b"work");
     fs::create_dir(home.path().join("folder")).unwrap();
     fs::create_dir(home.path().join("theirs")).unwrap();
     write("theirs/thesis.txt", b"years of work");
@@ -261,7 +265,14 @@ fn bad_input_gets_one_clear_message_and_nothing_is_half_written() {
         &["merge", "good.gpx", "-o", "all.kml"],
         &["`all.kml` ends neither in .gpx nor in .geojson nor in .csv"],
     );
-    refused(&["merge", "good.gpx", "-o", "good.gpx"], &["`good.gpx` is an input of this run"]);
+    refused(&["merge", "good.gpx", "-o", "good.gpx"], &["this run reads `good.gpx`"]);
+    refused(&["merge", "edited.toml", "-o", "edits.csv"], &["this run reads `edits.csv`"]);
+    refused(&["check", "good.gpx", "-o", "x"], &["`check` has no use for --out"]);
+    refused(&["settings", "--json"], &["`settings` has no use for --json"]);
+    refused(
+        &["run", "good.toml", "-o", "ours"],
+        &["my-map.qgz` is not one of our files", "move it elsewhere"],
+    );
     refused(
         &["merge", "good.gpx", "-o", "no/such/folder/all.gpx"],
         &["cannot write `no/such/folder/all.gpx`"],
