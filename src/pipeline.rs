@@ -208,7 +208,7 @@ fn spread(
 ) -> (Vec<RawMark>, Vec<TrackLog>, Vec<SetAside>, BTreeMap<Origin, Vec<Code>>) {
     let (mut raw, mut track_logs, mut set_aside) = (Vec::new(), Vec::new(), Vec::new());
     let mut repairs: BTreeMap<Origin, Vec<Code>> = BTreeMap::new();
-    raw.reserve_exact(reads.iter().map(|r| r.marks.kept.len()).sum());
+    let mut to_come: usize = reads.iter().map(|r| r.marks.kept.len()).sum();
     for mut read in reads {
         for finding in &read.marks.findings {
             if let Some(origin) = finding.origin.filter(|o| o.record > 0)
@@ -217,7 +217,15 @@ fn spread(
                 repairs.entry(origin).or_default().push(finding.code);
             }
         }
-        raw.append(&mut read.marks.kept);
+        if raw.is_empty() {
+            // The first file's list grows: one large file is not held twice.
+            raw = read.marks.kept;
+            to_come -= raw.len();
+            raw.reserve_exact(to_come);
+        } else {
+            to_come -= read.marks.kept.len();
+            raw.append(&mut read.marks.kept);
+        }
         findings.append(&mut read.marks.findings);
         set_aside.append(&mut read.marks.set_aside);
         track_logs.append(&mut read.track_logs);

@@ -57,6 +57,11 @@ impl<R: Read> CsvRows<R> {
         Self { text, buffer, at, offset: 0, line, more, delimiter, ready: VecDeque::new() }
     }
 
+    /// The sign between its cells.
+    pub(super) const fn delimiter(&self) -> u8 {
+        self.delimiter
+    }
+
     /// Name of the encoding, when it is another than UTF-8.
     pub(super) fn foreign_encoding(&self) -> Option<&'static str> {
         self.text.foreign_encoding()

@@ -76,7 +76,9 @@ pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Or
     let mut head = Vec::new();
     // What cannot be read now cannot be read below either, and gives empty texts there.
     let _unread = source.by_ref().take(HEAD).read_to_end(&mut head);
-    let header = header(&mut CsvRows::new(head.as_slice()), &export.columns);
+    let mut rows = CsvRows::new(head.as_slice());
+    let delimiter = rows.delimiter();
+    let header = header(&mut rows, &export.columns);
     let with_header: Vec<Origin> = match header {
         Header::Marks(_, origin) => std::iter::once(origin).chain(origins.iter().copied()).collect(),
         _ => origins.to_vec(),
@@ -84,7 +86,12 @@ pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Or
     let mut texts = texts_at(head.chain(source), &with_header);
     match header {
         Header::Marks(..) => {
-            let header = texts.remove(0);
+            // Control characters in a header are taken out when it is read.
+            let mut header = texts.remove(0).replace('\u{fffd}', "");
+            if CsvRows::new(header.as_bytes()).delimiter() != delimiter {
+                // A title above the header told it.
+                header.insert_str(0, &format!("sep={}\n", char::from(delimiter)));
+            }
             for text in &mut texts {
                 text.insert_str(0, &format!("{header}\n"));
             }

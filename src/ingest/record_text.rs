@@ -8,9 +8,9 @@ use std::io::Read;
 /// Bytes of text read at a time.
 const BLOCK: usize = 1 << 20;
 
-/// The texts of the records at `origins`, in that order, white space at both ends taken off and
-/// control characters replaced by U+FFFD. A record that the source
-/// does not reach is empty. Holds no more of the file than one record and one block.
+/// The texts of the records at `origins`, in that order, white space behind them taken off (a tab before the first cell
+/// of a row is a cell) and control characters replaced by U+FFFD. A record that the source does not reach is empty.
+/// Holds no more of the file than one record and one block.
 pub(super) fn texts_at(source: impl Read, origins: &[Origin]) -> Vec<String> {
     let mut texts = vec![String::new(); origins.len()];
     let mut order: Vec<usize> = (0..origins.len()).collect();
@@ -31,7 +31,7 @@ pub(super) fn texts_at(source: impl Read, origins: &[Origin]) -> Vec<String> {
         let from = origin.start.saturating_sub(offset) as usize;
         let to = (end.saturating_sub(offset) as usize).min(buffer.len());
         if let Some(bytes) = buffer.get(from..to) {
-            shown_whole(bytes).trim().clone_into(&mut texts[i]);
+            shown_whole(bytes).trim_end().clone_into(&mut texts[i]);
         }
     }
     texts

@@ -118,21 +118,26 @@ pub fn interpret(
 
     let rules = kind::Rules::new(labels);
     let numbered = depth::numbered_stems(&drafts, &rules);
-    let read: Vec<_> = drafts
-        .into_par_iter()
-        .map(|draft| {
-            let export = exports.get(draft.file().0 as usize);
-            read_words(draft, export, lake, &rules, &numbered)
-        })
-        .collect();
-    for (mark, told) in read {
-        for finding in told {
-            match finding.code {
-                Code::KindUnknown | Code::DepthBare => tally.count(finding.code, mark.origin(), &mark.words),
-                _ => marks.findings.push(finding),
+    marks.kept.reserve_exact(drafts.len());
+    for block in blocks(drafts) {
+        let read: Vec<_> = block
+            .into_par_iter()
+            .map(|draft| {
+                let export = exports.get(draft.file().0 as usize);
+                read_words(draft, export, lake, &rules, &numbered)
+            })
+            .collect();
+        for (mark, told) in read {
+            for finding in told {
+                match finding.code {
+                    Code::KindUnknown | Code::DepthBare => {
+                        tally.count(finding.code, mark.origin(), &mark.words);
+                    }
+                    _ => marks.findings.push(finding),
+                }
             }
+            marks.kept.push(mark);
         }
-        marks.kept.push(mark);
     }
     marks.findings.extend(tally.findings());
     marks.findings.sort_by(|a, b| (a.origin, a.code, &a.seen).cmp(&(b.origin, b.code, &b.seen)));
@@ -143,17 +148,31 @@ pub fn interpret(
 fn set_aside_own_suggestions(raw: Vec<RawMark>, set_aside: &mut Vec<SetAside>) -> Vec<RawMark> {
     let is_ours =
         |text: &str| text.len() >= SUGGESTION_TAG.len() && text.to_ascii_lowercase().contains(SUGGESTION_TAG);
-    let (ours, others): (Vec<_>, Vec<_>) =
-        raw.into_iter().partition(|mark| is_ours(mark.words.cmt()) || is_ours(mark.words.desc()));
-    set_aside.extend(ours.into_iter().map(|mark| {
-        let finding =
-            Finding::new(Code::OwnSuggestion, format!("the comment holds our own words `{SUGGESTION_TAG}`"))
+    let mut raw = raw;
+    raw.retain(|mark| {
+        let ours = is_ours(mark.words.cmt()) || is_ours(mark.words.desc());
+        if ours {
+            let seen = format!("the comment holds our own words `{SUGGESTION_TAG}`");
+            let finding = Finding::new(Code::OwnSuggestion, seen)
                 .at(mark.origin, mark.words.name())
                 .done("set aside: a place that we suggested is no sighting")
                 .fix("if something was seen there, drop a new mark");
-        SetAside { origin: mark.origin, finding }
-    }));
-    others
+            set_aside.push(SetAside { origin: mark.origin, finding });
+        }
+        !ours
+    });
+    raw
+}
+
+/// Cuts a list into blocks in order, so that a list made from it can grow while this one's memory is given back.
+fn blocks<T>(mut list: Vec<T>) -> impl Iterator<Item = Vec<T>> {
+    const LENGTH: usize = 1 << 14;
+    let mut backwards = Vec::new();
+    while !list.is_empty() {
+        backwards.push(list.split_off((list.len() - 1) / LENGTH * LENGTH));
+        list.shrink_to_fit();
+    }
+    backwards.into_iter().rev()
 }
 
 /// Reads kind, depths and temperature of one mark, and names it.

@@ -1,6 +1,6 @@
 //! Positions: which are usable, which can be mended because the lake tells, which lie elsewhere.
 
-use super::Draft;
+use super::{Draft, blocks};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Mark, Origin, RawMark};
@@ -132,58 +132,60 @@ enum Verdict {
 pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>) -> Vec<Draft> {
     let belongs = Belongs::new(&raw, lake);
     let glued = files_with_glued_minutes(&raw, &belongs);
-    let verdicts: Vec<(Verdict, Option<f64>)> = raw
-        .par_iter()
-        .map(|mark| {
-            let verdict = judge(mark, &belongs, glued.contains(&mark.origin.file.0));
-            let on_land_m = match verdict {
-                Verdict::AsRead(_, Standing::OnLand(metres)) => Some(metres),
-                Verdict::Mended(place, _) => match belongs.standing(place) {
-                    Standing::OnLand(metres) => Some(metres),
-                    Standing::Here | Standing::Elsewhere => None,
-                },
-                _ => None,
-            };
-            (verdict, on_land_m)
-        })
-        .collect();
     let mut drafts = Vec::with_capacity(raw.len());
-    for (mark, (verdict, on_land_m)) in raw.into_iter().zip(verdicts) {
-        let told = || format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
-        let finding = |code, seen: String| Finding::new(code, seen).at(mark.origin, mark.words.name());
-        let (place, repairs) = match verdict {
-            Verdict::AsRead(place, _) => (place, Vec::new()),
-            Verdict::Mended(place, code) => {
-                let [lon, lat] = place.six_decimals();
-                out.findings.push(
-                    finding(code, format!("longitude, latitude {}", told()))
-                        .done(format!("read as `{lon}, {lat}`, which lies at the lake")),
-                );
-                (place, vec![code])
-            }
-            Verdict::Far(place) => {
-                out.findings.push(
-                    finding(
-                        Code::PositionFar,
-                        format!("{} is more than 100 km from the bulk of the marks", told()),
-                    )
-                    .fix("give a shoreline, or drop the mark in edits.csv"),
-                );
-                (place, Vec::new())
-            }
-            Verdict::Out(code) => {
-                let fix = match code {
-                    Code::PositionNull => "drop the mark again with a fix",
-                    Code::PositionOutside => "if it belongs to this lake, give a wider shoreline",
-                    _ => "export in decimal degrees, WGS 84",
+    for block in blocks(raw) {
+        let verdicts: Vec<(Verdict, Option<f64>)> = block
+            .par_iter()
+            .map(|mark| {
+                let verdict = judge(mark, &belongs, glued.contains(&mark.origin.file.0));
+                let on_land_m = match verdict {
+                    Verdict::AsRead(_, Standing::OnLand(metres)) => Some(metres),
+                    Verdict::Mended(place, _) => match belongs.standing(place) {
+                        Standing::OnLand(metres) => Some(metres),
+                        Standing::Here | Standing::Elsewhere => None,
+                    },
+                    _ => None,
                 };
-                let finding =
-                    finding(code, format!("longitude, latitude {}", told())).done("set aside").fix(fix);
-                out.set_aside.push(SetAside { origin: mark.origin, finding });
-                continue;
-            }
-        };
-        drafts.push(Draft { place, on_land_m, time: None, date: None, repairs, raw: mark });
+                (verdict, on_land_m)
+            })
+            .collect();
+        for (mark, (verdict, on_land_m)) in block.into_iter().zip(verdicts) {
+            let told = || format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
+            let finding = |code, seen: String| Finding::new(code, seen).at(mark.origin, mark.words.name());
+            let (place, repairs) = match verdict {
+                Verdict::AsRead(place, _) => (place, Vec::new()),
+                Verdict::Mended(place, code) => {
+                    let [lon, lat] = place.six_decimals();
+                    out.findings.push(
+                        finding(code, format!("longitude, latitude {}", told()))
+                            .done(format!("read as `{lon}, {lat}`, which lies at the lake")),
+                    );
+                    (place, vec![code])
+                }
+                Verdict::Far(place) => {
+                    out.findings.push(
+                        finding(
+                            Code::PositionFar,
+                            format!("{} is more than 100 km from the bulk of the marks", told()),
+                        )
+                        .fix("give a shoreline, or drop the mark in edits.csv"),
+                    );
+                    (place, Vec::new())
+                }
+                Verdict::Out(code) => {
+                    let fix = match code {
+                        Code::PositionNull => "drop the mark again with a fix",
+                        Code::PositionOutside => "if it belongs to this lake, give a wider shoreline",
+                        _ => "export in decimal degrees, WGS 84",
+                    };
+                    let finding =
+                        finding(code, format!("longitude, latitude {}", told())).done("set aside").fix(fix);
+                    out.set_aside.push(SetAside { origin: mark.origin, finding });
+                    continue;
+                }
+            };
+            drafts.push(Draft { place, on_land_m, time: None, date: None, repairs, raw: mark });
+        }
     }
     drafts
 }
