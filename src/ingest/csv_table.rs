@@ -27,8 +27,8 @@ enum Header {
     Unknown(Vec<String>),
     /// Records that an earlier run set aside; the column that holds them.
     SetAside(usize),
-    /// Marks, and where the header stands.
-    Marks(Box<Layout>, Origin),
+    /// Marks; where the header stands, and its cells.
+    Marks(Box<Layout>, Origin, Vec<String>),
 }
 
 /// Reads a CSV file's text.
@@ -50,7 +50,7 @@ pub(super) fn read_csv(export: &Export, file: FileId, source: impl Read) -> File
                 set_aside_record(&mut marks, export, origin, record);
             }
         }
-        Header::Marks(layout, _) => {
+        Header::Marks(layout, ..) => {
             for name in &layout.missing {
                 let seen = format!("no column is headed `{name}`, as the settings say");
                 marks.tell(
@@ -80,14 +80,17 @@ pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Or
     let delimiter = rows.delimiter();
     let header = header(&mut rows, &export.columns);
     let with_header: Vec<Origin> = match header {
-        Header::Marks(_, origin) => std::iter::once(origin).chain(origins.iter().copied()).collect(),
+        Header::Marks(_, origin, _) => std::iter::once(origin).chain(origins.iter().copied()).collect(),
         _ => origins.to_vec(),
     };
     let mut texts = texts_at(head.chain(source), &with_header);
     match header {
-        Header::Marks(..) => {
-            // Control characters in a header are taken out when it is read.
-            let mut header = texts.remove(0).replace('\u{fffd}', "");
+        Header::Marks(_, _, cells) => {
+            let mut header = texts.remove(0);
+            if header.contains('\u{fffd}') {
+                // Control characters were taken out when it was read; a quote behind one is no opening quote.
+                header = row_text(&cells, delimiter);
+            }
             if CsvRows::new(header.as_bytes()).delimiter() != delimiter {
                 // A title above the header told it.
                 header.insert_str(0, &format!("sep={}\n", char::from(delimiter)));
@@ -109,6 +112,14 @@ pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Or
     texts
 }
 
+/// Cells as one row of text.
+fn row_text(cells: &[String], delimiter: u8) -> String {
+    let mut writer = csv::WriterBuilder::new().delimiter(delimiter).from_writer(Vec::new());
+    let written = writer.write_record(cells).is_ok();
+    let text = writer.into_inner().unwrap_or_default();
+    if written { String::from_utf8_lossy(text.trim_ascii_end()).into_owned() } else { String::new() }
+}
+
 /// Reads rows up to the header.
 fn header(rows: &mut CsvRows<impl Read>, columns: &Columns) -> Header {
     let mut first = None;
@@ -122,7 +133,7 @@ fn header(rows: &mut CsvRows<impl Read>, columns: &Columns) -> Header {
         if layout.position.is_some() {
             let origin =
                 Origin { record: 0, line: row.line, bytes: row.bytes, start: row.start, file: FileId(0) };
-            return Header::Marks(Box::new(layout), origin);
+            return Header::Marks(Box::new(layout), origin, row.cells);
         }
         first.get_or_insert(row.cells);
     }
@@ -152,7 +163,7 @@ fn set_aside_record(marks: &mut CsvMarks<'_>, export: &Export, origin: Origin, r
         return;
     }
     let mut rows = CsvRows::new(record.as_bytes());
-    if let Header::Marks(layout, _) = header(&mut rows, &export.columns)
+    if let Header::Marks(layout, ..) = header(&mut rows, &export.columns)
         && let Some(row) = rows.next()
     {
         marks.row(row, &layout, origin);

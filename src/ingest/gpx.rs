@@ -181,6 +181,8 @@ mod tests {
             format!("<wpt lat='1' lon='2'><name>{long}{long}{long}</name></wpt>"),
             format!("<wpt lat='1' lon='2'/><!-- <wpt/> {long} --><wpt lat='1' lon='2'/>"),
             format!("<wpt lat='1' lon='2'/>{}", "<a>b</a>".repeat(3 * MOST_BYTES / 8)),
+            format!("<wpt lat='1' lon='2' {}/>", "a='b' ".repeat(MOST_BYTES / 4)),
+            format!("<wpt lat='1' lon='2' {}/>", "a='b' ".repeat(MOST_BYTES / 2)),
         ] {
             let text = format!("<gpx>{inside}\n<wpt lat='3' lon='4'/></gpx>");
             let [a, b, c] = sizes.map(|(window, at_once)| {

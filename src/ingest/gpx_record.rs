@@ -70,15 +70,19 @@ struct Gathering {
     text: String,
 }
 
-/// Reads the record whose start tag was just taken from `tokens`; leaves `tokens` behind its end, or at the tag that
+/// Reads the record whose start tag, at `tag_start`, was just taken from `tokens`; leaves `tokens` behind its end, or at the tag that
 /// shows that it has none. `open` is scratch space for the names of open elements.
 pub(super) fn read_record<'a>(
     tokens: &mut Tokens<'a>,
     dialect: &Dialect,
     wanted: Wanted,
+    tag_start: usize,
     tag: StartTag<'a>,
     open: &mut Vec<&'a [u8]>,
 ) -> Record<'a> {
+    if tokens.at() - tag_start > MOST_BYTES {
+        return Record::too_long(tag);
+    }
     let mut record = Record::new(tag);
     if tag.empty {
         return record;
@@ -159,8 +163,7 @@ pub(super) fn read_record<'a>(
         }
     };
     if record.end == End::TooLong {
-        // How much of it was read depends on where it was cut off.
-        record = Record { end: End::TooLong, ..Record::new(StartTag { attributes: b"", ..tag }) };
+        record = Record::too_long(tag);
     }
     record
 }
@@ -222,6 +225,11 @@ impl<'a> Record<'a> {
             }
         }
         record
+    }
+
+    /// Says nothing: how much of it was read depends on where it was cut off.
+    fn too_long(tag: StartTag<'a>) -> Self {
+        Self { end: End::TooLong, ..Self::new(StartTag { attributes: b"", ..tag }) }
     }
 
     /// Puts a text where it belongs; of two elements of one name the first that says something stays.

@@ -169,7 +169,7 @@ impl<'a> Reading<'a> {
     fn shaped(&mut self, shape: Shape, start: usize, tag: StartTag<'a>) -> End {
         match shape {
             Shape::Waypoint => {
-                let record = self.record(Wanted::Words, tag);
+                let record = self.record(Wanted::Words, start, tag);
                 let mut origin = self.origin(start);
                 let end = record.end;
                 if end == End::TooLong {
@@ -180,13 +180,13 @@ impl<'a> Reading<'a> {
                 return end;
             }
             Shape::TrackPoint => {
-                let record = self.record(Wanted::Fields, tag);
+                let record = self.record(Wanted::Fields, start, tag);
                 self.track_point(&record, start);
                 return record.end;
             }
             Shape::RoutePoint => {
                 self.out.events.push(Event::RoutePoint);
-                return self.record(Wanted::Fields, tag).end;
+                return self.record(Wanted::Fields, start, tag).end;
             }
             Shape::Gpx => {
                 self.out.events.push(Event::Document);
@@ -210,8 +210,8 @@ impl<'a> Reading<'a> {
         End::Complete
     }
 
-    fn record(&mut self, wanted: Wanted, tag: StartTag<'a>) -> Record<'a> {
-        let record = read_record(&mut self.tokens, self.dialect, wanted, tag, &mut self.open);
+    fn record(&mut self, wanted: Wanted, start: usize, tag: StartTag<'a>) -> Record<'a> {
+        let record = read_record(&mut self.tokens, self.dialect, wanted, start, tag, &mut self.open);
         self.out.ends_inside = record.end == End::BrokenOff && self.tokens.at() == self.text.len();
         record
     }

@@ -261,7 +261,7 @@ fn track_logs_keep_their_segments_and_drop_points_without_a_place() {
     assert_eq!(read.track_logs[0].segments[0][0].depth_m, Some(3.0));
     let told: Vec<_> =
         read.marks.findings.iter().map(|f| (f.code, f.seen.split(' ').next().unwrap())).collect();
-    assert_eq!(told, [(Code::XmlDamaged, "2")]);
+    assert_eq!(told, [(Code::TrackPointUnreadable, "2")]);
 }
 
 #[test]
