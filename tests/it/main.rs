@@ -34,3 +34,4 @@ mod simulated_movement;
 mod simulator;
 mod interpret;
 mod merge;
+mod merge_simulator;
