@@ -88,6 +88,7 @@ fn plant(random: &mut Random, presses: &[Press]) -> Planted {
             time: told.map_or(RawTime::Missing, RawTime::Instant),
             words: mark.words.clone(),
             fields: Fields::default(),
+            note: "".into(),
         });
         planted.sound.insert(origin, mark);
     }

@@ -35,3 +35,4 @@ mod simulator;
 mod interpret;
 mod merge;
 mod merge_simulator;
+mod round_trip;

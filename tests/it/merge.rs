@@ -325,6 +325,7 @@ fn what_interpret_gives_merges_with_its_re_export() {
                 time: RawTime::Instant(at("2024-05-01T15:00:00Z").plus_s(i64::from(i) * 600)),
                 words: Words::new("SHAD 24FT 71F", "", "", "", ""),
                 fields: Fields::default(),
+                note: "".into(),
             })
             .collect()
     };
