@@ -89,6 +89,7 @@ impl<'e> CsvMarks<'e> {
             );
             return self.set_aside(finding.fix(MEND), origin, "");
         }
+        row.cells.iter_mut().for_each(take_text_sign);
         let fits = rejoin(&mut row.cells, layout, position);
         let cell = |column: Option<usize>| column.and_then(|i| row.cells.get(i)).map_or("", String::as_str);
         let name = cell(layout.words[0]);
@@ -130,7 +131,15 @@ impl<'e> CsvMarks<'e> {
             cell(layout.words[4]),
         );
         self.marks.findings.extend(findings.into_iter().map(|finding| finding.at(origin, name)));
-        self.marks.kept.push(RawMark { origin, lon_deg: lon.deg, lat_deg: lat.deg, time, words, fields });
+        self.marks.kept.push(RawMark {
+            origin,
+            lon_deg: lon.deg,
+            lat_deg: lat.deg,
+            time,
+            words,
+            fields,
+            note: "".into(),
+        });
     }
 
     fn fields(&self, cells: &[String], layout: &Layout, findings: &mut Vec<Finding>) -> Fields {
@@ -273,6 +282,13 @@ fn shown(position: Position, cells: &[String]) -> String {
     match position {
         Position::Apart { lat, lon } => format!("`{}`, `{}`", cut(lat), cut(lon)),
         Position::Together(both) => format!("`{}`", cut(both)),
+    }
+}
+
+/// Takes off the apostrophe that our tables and spreadsheets put before a text which would run as a formula.
+fn take_text_sign(cell: &mut String) {
+    if cell.strip_prefix('\'').is_some_and(|rest| rest.starts_with(['=', '+', '-', '@'])) {
+        cell.remove(0);
     }
 }
 

@@ -34,6 +34,10 @@ pub(super) struct Record<'a> {
     pub(super) words: [Cow<'a, str>; 5],
     /// Text of `time`.
     pub(super) time: Cow<'a, str>,
+    /// Text of our own `date`: the day of a mark without a time.
+    pub(super) date: Cow<'a, str>,
+    /// Text of our own `note`.
+    pub(super) note: Cow<'a, str>,
     /// Depths, temperature and kind.
     pub(super) fields: Fields,
     /// The first depth or temperature that is no number.
@@ -58,6 +62,8 @@ pub(super) enum Wanted {
 enum Slot {
     Word(usize),
     Time,
+    OwnDate,
+    OwnNote,
     Kind,
     Quantity(Quantity, Option<Unit>),
 }
@@ -185,7 +191,12 @@ fn slot_of(name: TagName<'_>, level: usize, dialect: &Dialect, wanted: Wanted) -
         };
         return (wanted == Wanted::Words).then_some(Slot::Word(word));
     }
-    field_slot(local)
+    // Our own words by our own prefix, which our writer always gives.
+    match (name.prefix(), local) {
+        (b"sw", b"date") if wanted == Wanted::Words => Some(Slot::OwnDate),
+        (b"sw", b"note") if wanted == Wanted::Words => Some(Slot::OwnNote),
+        _ => field_slot(local),
+    }
 }
 
 fn field_slot(local: &[u8]) -> Option<Slot> {
@@ -212,6 +223,8 @@ impl<'a> Record<'a> {
             lon: None,
             words: [const { Cow::Borrowed("") }; 5],
             time: Cow::Borrowed(""),
+            date: Cow::Borrowed(""),
+            note: Cow::Borrowed(""),
             fields: Fields::default(),
             unreadable_number: None,
             repairs: TextRepairs::default(),
@@ -237,7 +250,9 @@ impl<'a> Record<'a> {
         match slot {
             Slot::Word(word) if self.words[word].is_empty() => self.words[word] = text,
             Slot::Time if self.time.is_empty() => self.time = text,
-            Slot::Word(_) | Slot::Time => {}
+            Slot::OwnDate if self.date.is_empty() => self.date = text,
+            Slot::OwnNote if self.note.is_empty() => self.note = text,
+            Slot::Word(_) | Slot::Time | Slot::OwnDate | Slot::OwnNote => {}
             Slot::Kind => self.fields.kind = self.fields.kind.or_else(|| Kind::from_word(&text)),
             Slot::Quantity(quantity, name_unit) => {
                 let read = put(&mut self.fields, quantity, unit.or(name_unit), BareUnits::METRIC, &text);

@@ -239,7 +239,11 @@ impl<'a> Reading<'a> {
         if let Some(text) = &record.unreadable_number {
             findings.push(unreadable_number(text).at(origin, name));
         }
-        let time = read_time(&record.time);
+        // Our own files tell the date apart where there is no time of day.
+        let time = match read_time(&record.time) {
+            RawTime::Missing => read_time(&record.date),
+            time => time,
+        };
         if let RawTime::Unreadable(text) = &time {
             findings.push(unreadable_time(text).at(origin, name));
         }
@@ -250,6 +254,7 @@ impl<'a> Reading<'a> {
             time,
             words: Words::new(name, sym, type_, cmt, desc),
             fields: record.fields,
+            note: record.note.as_ref().into(),
         });
     }
 

@@ -84,7 +84,7 @@ pub(super) fn decide(
         }
     }
     let fields = draft.raw.fields;
-    let mut field = |metres: Option<f32>| metres.and_then(|m| checked(draft, f64::from(m), told));
+    let mut field = |metres: Option<f32>| metres.and_then(|m| checked(draft, m, told));
     fish.extend(field(fields.fish_depth_m));
     water.extend(field(fields.water_depth_m));
     if let Some(depth) = field(fields.depth_m) {
@@ -126,7 +126,8 @@ pub(super) fn decide(
 }
 
 /// A depth from a field: sentinels and impossible numbers are told and blanked.
-fn checked(draft: &Draft, metres: f64, told: &mut Vec<Finding>) -> Option<Depth> {
+fn checked(draft: &Draft, field_m: f32, told: &mut Vec<Finding>) -> Option<Depth> {
+    let metres = f64::from(field_m);
     // The reader may have turned feet into metres; a field holds a 32-bit number.
     let means_unknown = |number: f64| SENTINELS.iter().any(|s| (number - s).abs() <= 1e-6 * s.abs().max(1.0));
     if metres.is_nan() || means_unknown(metres) || means_unknown(metres / METRES_PER_FOOT) {
@@ -139,7 +140,8 @@ fn checked(draft: &Draft, metres: f64, told: &mut Vec<Finding>) -> Option<Depth>
     }
     let depth = Depth::from_metres(metres);
     if depth.is_none() {
-        told.push(impossible(draft, &format!("{metres} m")));
+        // As people write it: the 32-bit number prints as `71.6`, its 64-bit value as `71.5999984741211`.
+        told.push(impossible(draft, &format!("{field_m} m")));
     }
     depth
 }

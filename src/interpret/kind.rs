@@ -251,6 +251,7 @@ mod tests {
             time: RawTime::Missing,
             words,
             fields: Fields::default(),
+            note: "".into(),
         };
         let place = Place { lon: 1.0, lat: 1.0 };
         let draft = Draft { raw, place, on_land_m: None, time: None, date: None, repairs: vec![] };

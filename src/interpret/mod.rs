@@ -235,7 +235,7 @@ fn read_words(
         water_depth,
         water_temp,
         words: draft.raw.words,
-        note: "".into(),
+        note: draft.raw.note,
         sources: vec![draft.raw.origin],
         repairs,
     };

@@ -24,7 +24,9 @@ fn checked(draft: &Draft, celsius: f64, told: &mut Vec<Finding>) -> Option<Water
     // The reader may have turned Fahrenheit into Celsius, in 32 bits.
     let means_unknown =
         |number: f64| SENTINELS.iter().any(|s| (number - s).abs() <= 2e-6 * s.abs().max(10.0));
-    if celsius.is_nan() || means_unknown(celsius) || means_unknown(fahrenheit) {
+    // 0 Fahrenheit, turned into Celsius and written with one decimal.
+    let is_zero_f = (celsius + 17.8).abs() < 1e-5;
+    if celsius.is_nan() || means_unknown(celsius) || means_unknown(fahrenheit) || is_zero_f {
         let seen = format!("the temperature field holds `{celsius:.1}` C (`{fahrenheit:.1}` F)");
         told.push(draft.finding(Code::TempSentinel, seen).done("read as not told"));
         return None;

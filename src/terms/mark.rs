@@ -178,6 +178,8 @@ pub struct RawMark {
     pub words: Words,
     /// Depth and temperature fields.
     pub fields: Fields,
+    /// The user's own note, where one of our own outputs comes back; empty: none.
+    pub note: Box<str>,
 }
 
 /// Numbers from extensions or columns, as they stood. GPX extension numbers are in metres and Celsius unless the

@@ -67,6 +67,7 @@ fn mark(file: u32, record: u32, place: Place, time: RawTime, name: &str) -> RawM
         time,
         words,
         fields: Fields::default(),
+        note: "".into(),
     }
 }
 

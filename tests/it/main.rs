@@ -37,3 +37,5 @@ mod simulated_movement;
 mod simulator;
 mod interpret;
 mod merge;
+mod merge_simulator;
+mod round_trip;
