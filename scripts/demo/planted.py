@@ -95,8 +95,8 @@ def _places(p):
 
 def _clocks(p):
     p.alpha("alpha-2023.gpx", *p.near(300, -3000), p.outing_time(2023, 11), "SHAD 16FT",
-            "one stray stamp that is 1024 weeks back while the rest of the file is right", "-",
-            "never moved by 1024 weeks: one stamp is no proof, the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
+            "one stray stamp that is 1024 weeks back while the rest of the file is right", "clock-stray",
+            "undated, never moved by 1024 weeks: one stamp is no proof, the unit's other clocks are right", time=stamp(p.outing_time(2023, 11) - ERA))
     for k, name in enumerate(("BRUSH 15FT", "POINT 11FT")):
         p.alpha("alpha-2021.gpx", *p.near(-300 + 500 * k, -2600 + 700 * k), p.outing_time(2021, 3 + k), name, "factory default date 2000-01-01",
                 "clock-default", "undated, kept for place-only results", time="2000-01-01T00:00:00Z")

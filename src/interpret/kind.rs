@@ -286,6 +286,15 @@ mod tests {
             ("boat ramp", "access"),
             ("Skull and Crossbones", "hazard"),
             ("sauger", "gamefish"),
+            ("Laker 60ft", "gamefish"),
+            ("lake trout", "gamefish"),
+            ("salmon", "gamefish"),
+            ("wipers", "gamefish"),
+            ("bluegills", "gamefish"),
+            ("CATS", "gamefish"),
+            ("creek mouth", "structure"),
+            ("red buoy", "hazard"),
+            ("deadheads", "hazard"),
         ] {
             check(text, kind);
         }

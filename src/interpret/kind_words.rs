@@ -18,7 +18,8 @@ pub(super) const DEFAULTS: &[(Kind, Strength, &str)] = &[
         Strong,
         "gamefish, game fish, game, bass, largemouth, lm, lmb, smallmouth, smallie, smb, rock bass, \
          striper, striped bass, hybrid, hyb, crappie, walleye, sauger, perch, pike, musky, \
-         muskie, muskies, catfish, lunker, fish",
+         muskie, muskies, catfish, cat, trout, lake trout, laker, salmon, wiper, bluegill, \
+         lunker, fish",
     ),
     (Kind::Gamefish, Weak, "limit"),
     (
@@ -33,7 +34,7 @@ pub(super) const DEFAULTS: &[(Kind, Strength, &str)] = &[
         Kind::Structure,
         Strong,
         "structure, ledge, hump, roadbed, road bed, bridge, rock pile, rockpile, drop off, \
-         dropoff, channel, creek channel, saddle, bluff, ditch, ridge, shell bed, shell, gravel, \
+         dropoff, channel, creek channel, creek mouth, saddle, bluff, ditch, ridge, shell bed, shell, gravel, \
          riprap, foundation, culvert",
     ),
     (Kind::Structure, Weak, "point, road, drop, spring, bend, flat, bar, hole, break"),
@@ -41,7 +42,7 @@ pub(super) const DEFAULTS: &[(Kind, Strength, &str)] = &[
         Kind::Hazard,
         Strong,
         "hazard, danger, stump, shoal, rock, boulder, cable, skull, obstruction, shipwreck, \
-         wreck, sandbar, sand bar, reef",
+         wreck, sandbar, sand bar, reef, buoy, deadhead",
     ),
     (Kind::Hazard, Weak, "shallow, dam, weir"),
     (

@@ -1,7 +1,8 @@
 //! Local time written as UTC: GPX times are UTC (GPX 1.1 schema), but some units write the clock on their screen.
 //!
 //! Mended for whole years of a file, and only on evidence: the boat's own track logs or those of other units, copies
-//! of the marks in other units' files, or marks in the dead of night that would all lie in daylight.
+//! of the marks in other units' files, or marks in the dead of night that would all lie in daylight. Where the zone
+//! stands at UTC (London in winter, Reykjavik always) both readings are one: such marks prove nothing and need nothing.
 
 use super::Draft;
 use super::device::Devices;
@@ -84,7 +85,7 @@ impl Whereabouts {
     }
 }
 
-/// What speaks for and against local time in the marks of one file and year.
+/// What speaks for and against local time in the marks of one file and year, of those whose two readings differ.
 #[derive(Clone, Copy, Debug, Default)]
 struct Evidence {
     marks: usize,
@@ -132,7 +133,9 @@ pub(super) fn repair(
     lake: &Lake,
     tally: &mut Tally,
 ) {
-    if lake.time_zone == TimeZone::UTC {
+    // A zone that stands at UTC all year, whatever its name: nothing to tell and nothing to mend.
+    let same = |told: Instant| read_as_local(told, &lake.time_zone).is_none_or(|local| local == told);
+    if drafts.iter().filter_map(|draft| draft.time).all(same) {
         return;
     }
     let tracks = Whereabouts::new(
@@ -172,7 +175,7 @@ pub(super) fn repair(
         if !faulty.get(&draft.file()).is_some_and(|years| years.contains_key(&year_of(told))) {
             continue;
         }
-        if let Some(right) = read_as_local(told, &lake.time_zone) {
+        if let Some(right) = read_as_local(told, &lake.time_zone).filter(|right| *right != told) {
             draft.time = Some(right);
             draft.repairs.push(Code::ClockLocalAsUtc);
             tally.count_with(Code::ClockLocalAsUtc, draft.raw.origin, || {
@@ -227,10 +230,17 @@ fn gather(
 ) -> Evidence {
     let mut evidence = Evidence::default();
     let mut days = BTreeSet::new();
-    for i in members.iter().step_by(members.len().div_ceil(SAMPLE)) {
-        let draft = &drafts[*i];
-        let Some(told) = draft.time else { continue };
-        let Some(local) = read_as_local(told, &lake.time_zone) else { continue };
+    let two_readings: Vec<(&Draft, Instant, Instant)> = members
+        .iter()
+        .filter_map(|i| {
+            let told = drafts[*i].time?;
+            Some((&drafts[*i], told, read_as_local(told, &lake.time_zone)?))
+        })
+        .filter(|(_, told, local)| told != local)
+        .collect();
+    for (draft, told, local) in
+        two_readings.iter().step_by(two_readings.len().div_ceil(SAMPLE).max(1)).copied()
+    {
         evidence.marks += 1;
         days.insert(told.unix_ms().div_euclid(86_400_000));
         for (reading, time) in [told, local].into_iter().enumerate() {

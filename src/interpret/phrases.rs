@@ -250,9 +250,10 @@ impl Reader<'_> {
             || behind.is_some_and(|word| BEHIND.contains(&word))
     }
 
-    /// `10 over 32`, `10 ft over 32 ft`, `10 in 32 fow`: fish over bottom.
+    /// `10 over 32`, `10 ft over 32 ft`, `10 in 32 fow`, `40'/55'`: fish over bottom.
     fn over_at(&mut self, at: usize, first: f64, unit: Option<Unit>, after: usize) -> Option<usize> {
-        let word = self.tokens.get(after)?.word()?;
+        let joint = self.tokens.get(after)?;
+        let word = joint.word().unwrap_or_default();
         let second = self.number(after + 1)?;
         let (second_unit, end) = self.unit_at(after + 2);
         let as_depth = |unit: Option<Unit>| match unit {
@@ -262,7 +263,12 @@ impl Reader<'_> {
         };
         let over = word == "over" && unit.is_none_or(|u| as_depth(Some(u)).is_some());
         let within = word == "in" && as_depth(second_unit).is_some();
-        if !(over || within) || second_unit.is_some_and(|u| as_depth(Some(u)).is_none()) || second < first {
+        // Without both units `22/68` is depth and temperature, or a date.
+        let slash = joint.is_sign(&['/']) && as_depth(unit).is_some() && as_depth(second_unit).is_some();
+        if !(over || within || slash)
+            || second_unit.is_some_and(|u| as_depth(Some(u)).is_none())
+            || second < first
+        {
             return None;
         }
         let of_first = as_depth(unit).or(as_depth(second_unit)).unwrap_or(self.depth_unit);
@@ -507,6 +513,8 @@ mod tests {
         check("10 over 32", "f10.0 w32.0");
         check("shad 10ft over 32ft", "f10.0 w32.0");
         check("bait 3 over 9 m", "f9.8 w29.5");
+        check("bait 40'/55'", "f40.0 w55.0");
+        check("bait 40ft / 55ft", "f40.0 w55.0");
         check("fish 12 in 30 fow", "f12.0 w30.0");
         check("water depth 40 ft", "w40.0");
         check("40 ft of water", "w40.0");

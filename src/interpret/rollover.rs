@@ -22,7 +22,8 @@ const ROLLOVER_DAYS: i64 = 7168;
 /// Times of one unit with a longer gap between them belong to different eras of its clock: shorter than a rollover
 /// (19.6 years), longer than a boat is laid up.
 const GAP_DAYS: i64 = 3650;
-/// An era of fewer times, or of less than a tenth of its unit's, is a stray and is never moved.
+/// An era of fewer times, or of less than a tenth of its unit's, is a stray and is never moved: it is too little to
+/// prove that the counter rolled over. Where moving would bring it among its unit's other times it is undated.
 const FEWEST: usize = 5;
 /// How far a moved era may reach past the seasons of the others.
 const SLACK_DAYS: i64 = 366;
@@ -41,6 +42,8 @@ enum Verdict {
     Stands,
     MoveDays(i64),
     Undate,
+    /// A stray that lies so many days before where its unit's other times are.
+    Stray(i64),
 }
 
 fn day_of(time: Instant) -> i64 {
@@ -95,6 +98,10 @@ pub(super) fn repair(
                 draft.time = None;
                 undated.insert(draft.file());
             }
+            Verdict::Stray(days) => {
+                findings.push(stray(time, days).at(draft.raw.origin, draft.raw.words.name()));
+                draft.time = None;
+            }
         }
     }
     for file in undated {
@@ -110,14 +117,30 @@ pub(super) fn repair(
     }
     for log in track_logs {
         let file = log.origin.file;
+        let first_stray = log.segments.iter().flatten().filter_map(|point| point.time).find_map(|time| {
+            match verdict_of(file, time) {
+                Verdict::Stray(days) => Some(stray(time, days)),
+                _ => None,
+            }
+        });
+        findings.extend(first_stray.map(|finding| finding.at(log.origin, &log.name)));
         for point in log.segments.iter_mut().flatten() {
             point.time = point.time.and_then(|time| match verdict_of(file, time) {
                 Verdict::Stands => Some(time),
                 Verdict::MoveDays(days) => Some(time.plus_s(days * 86_400)),
-                Verdict::Undate => None,
+                Verdict::Undate | Verdict::Stray(_) => None,
             });
         }
     }
+}
+
+fn stray(time: Instant, days: i64) -> Finding {
+    Finding::new(
+        Code::ClockStray,
+        format!("the time `{}` lies `{}` weeks before the other times of its unit", time.rfc3339(), days / 7),
+    )
+    .done("undated: one stamp does not prove that the week counter rolled over")
+    .fix("write the right time into the file")
 }
 
 fn eras_of(mut days: Vec<i64>) -> Vec<Era> {
@@ -153,9 +176,20 @@ fn judge(eras: &BTreeMap<u32, Vec<Era>>, latest: i64) -> BTreeMap<u32, Vec<(Era,
                             None => era.last < first_log && era.first + days >= first_log,
                         })
                         .collect();
+                    // Before any unit could log, `clock-too-old` tells it.
+                    let lands_at_home = (1..=2).map(|k| k * ROLLOVER_DAYS).find(|days| {
+                        era.first >= first_log
+                            && eras.iter().any(|home| {
+                                home.count >= FEWEST
+                                    && home.first > era.last
+                                    && era.first + days >= home.first - SLACK_DAYS
+                                    && era.last + days <= (home.last + SLACK_DAYS).min(latest)
+                            })
+                    });
                     let among_others = seasons.is_some_and(|(first, _)| era.last >= first);
                     let verdict = match fits.as_slice() {
-                        _ if stray || among_others => Verdict::Stands,
+                        _ if stray => lands_at_home.map_or(Verdict::Stands, Verdict::Stray),
+                        _ if among_others => Verdict::Stands,
                         [] => Verdict::Stands,
                         [days] => Verdict::MoveDays(*days),
                         _ => Verdict::Undate,

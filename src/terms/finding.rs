@@ -105,6 +105,7 @@ codes! {
     ClockMissing, "clock-missing", Note, "The mark has no time: it takes part in place-only results.";
     ClockNoZone, "clock-no-zone", Repaired, "A time without an offset was read in the lake's time zone.";
     ClockWeekRollover, "clock-week-rollover", Repaired, "All times of a unit were 1024 weeks (or a multiple) off: the GPS week counter rolled over.";
+    ClockStray, "clock-stray", Doubtful, "A single time lies whole GPS week counts before the rest of its unit; the mark is undated.";
     ClockLocalAsUtc, "clock-local-as-utc", Repaired, "A unit wrote local time as UTC.";
     ClockDefault, "clock-default", Doubtful, "The time is a factory default; the mark is undated.";
     ClockFuture, "clock-future", Doubtful, "The time lies after the day of the run; the mark is undated.";

@@ -340,12 +340,36 @@ fn a_unit_that_rolled_over_between_two_seasons_has_only_the_later_one_moved() {
 }
 
 #[test]
-fn a_single_stray_stamp_is_never_moved_and_old_seasons_among_others_stay() {
-    let mut raw = outings(0, "2024-03-01T17:00:00Z", 60, 0);
-    raw.push(mark(0, 100, spot(5), told("2004-12-04T17:00:00Z"), "shad"));
-    let out = run(raw, vec![], &lake(true));
-    assert_eq!(out.marks.kept.last().unwrap().time, Some(at("2004-12-04T17:00:00Z")));
+fn a_single_stamp_whole_week_counts_before_its_unit_is_undated_and_told_as_doubtful() {
+    // 2024-07-20 minus 7168 days (python datetime); 2030-03-05 less two counts of 7168 days is 1990-12-04.
+    for (stamp, run_date, first) in [
+        ("2004-12-04T17:00:00Z", RUN_DATE, "2024-03-01T17:00:00Z"),
+        ("1990-12-04T17:00:00Z", date(2030, 9, 1), "2030-02-01T17:00:00Z"),
+    ] {
+        let mut raw = outings(0, first, 60, 0);
+        raw.push(mark(0, 100, spot(5), told(stamp), "shad"));
+        let out = interpret(raw, vec![], &exports(), &lake(true), run_date, &Labels::default());
+        let stray = out.marks.kept.last().unwrap();
+        assert_eq!((stray.time, stray.day), (None, None), "{stamp}");
+        let findings: Vec<_> = out.marks.findings.iter().filter(|f| f.code == Code::ClockStray).collect();
+        assert_eq!(findings.len(), 1);
+        assert_eq!(findings[0].origin, Some(origin(0, 100)));
+        assert!(out.marks.kept[..60].iter().all(|m| m.time.is_some() && m.repairs.is_empty()));
+    }
+}
 
+#[test]
+fn an_old_stamp_that_no_week_count_brings_to_its_unit_keeps_its_time() {
+    // 2010-06-05 plus 1024 weeks is 2030-01-19: after the run.
+    let mut raw = outings(0, "2024-03-01T17:00:00Z", 60, 0);
+    raw.push(mark(0, 100, spot(5), told("2010-06-05T17:00:00Z"), "shad"));
+    let out = run(raw, vec![], &lake(true));
+    assert_eq!(out.marks.kept.last().unwrap().time, Some(at("2010-06-05T17:00:00Z")));
+    assert_eq!(has(&out, Code::ClockStray), 0);
+}
+
+#[test]
+fn old_seasons_among_others_stay() {
     // A log that runs from 2004 to 2024 without a long pause makes 2004 plausible.
     let mut raw: Vec<RawMark> = (0..240)
         .map(|i| {
@@ -456,6 +480,59 @@ fn copies_in_another_units_file_tell_local_time() {
     };
     assert_eq!(of(0), of(1));
     assert_eq!(of(1)[0], Some(at("2024-04-02T11:30:00Z")));
+}
+
+/// Sixty marks of a year at 10:14Z, a third of them in winter, of a lake in a zone; `shift_s` is added to those of
+/// summer, where a clock on summer time would differ.
+fn a_year(file: u32, place: Place, summer_shift_s: i64) -> Vec<RawMark> {
+    (0..60)
+        .map(|i| {
+            let (first, shift_s) =
+                if i < 20 { ("2024-01-08T10:14:00Z", 0) } else { ("2024-06-03T10:14:00Z", summer_shift_s) };
+            let time = at(first).plus_s(i64::from(i) * 86_400 + shift_s);
+            let place = Place { lon: place.lon + f64::from(i) * 1e-3, lat: place.lat };
+            mark(file, i + 1, place, RawTime::Instant(time), "shad")
+        })
+        .collect()
+}
+
+#[test]
+fn correct_times_with_copies_stay_in_zones_that_stand_at_utc_in_winter_or_always() {
+    for (zone, lon, lat) in [
+        ("Europe/London", -2.95, 54.37),
+        ("Atlantic/Reykjavik", -21.1, 64.17),
+        ("Etc/UTC", -2.95, 54.37),
+        ("UTC", -2.95, 54.37),
+    ] {
+        let place = Place { lon, lat };
+        let mut lake = Lake::unknown_at(place);
+        lake.time_zone = TimeZone::get(zone).unwrap();
+        let mut raw = a_year(0, place, 0);
+        raw.extend(a_year(1, place, 0));
+        let out = run(raw.clone(), vec![], &lake);
+        assert_eq!(has(&out, Code::ClockLocalAsUtc), 0, "{zone}");
+        for (mark, raw) in out.marks.kept.iter().zip(&raw) {
+            assert_eq!(mark.time.map(RawTime::Instant).as_ref(), Some(&raw.time), "{zone}");
+            assert!(mark.repairs.is_empty(), "{zone}");
+        }
+    }
+}
+
+#[test]
+fn british_summer_time_written_as_utc_is_mended_and_the_winter_marks_carry_no_repair() {
+    let place = Place { lon: -2.95, lat: 54.37 };
+    let mut lake = Lake::unknown_at(place);
+    lake.time_zone = TimeZone::get("Europe/London").unwrap();
+    let right = a_year(1, place, 0);
+    let mut raw = a_year(0, place, 3600);
+    raw.extend(right.clone());
+    let out = run(raw, vec![], &lake);
+    let of = |file: u32| out.marks.kept.iter().filter(move |m| m.origin().file == FileId(file));
+    for (mark, right) in of(0).chain(of(1)).zip(right.iter().chain(&right)) {
+        assert_eq!(mark.time.map(RawTime::Instant).as_ref(), Some(&right.time));
+    }
+    let repaired = of(0).filter(|m| m.repairs == [Code::ClockLocalAsUtc]).count();
+    assert_eq!((repaired, of(1).filter(|m| !m.repairs.is_empty()).count()), (40, 0));
 }
 
 #[test]
