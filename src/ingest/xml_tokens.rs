@@ -211,7 +211,12 @@ struct Ends {
 
 impl Declarations {
     pub(super) const fn new() -> Self {
-        Self { comment: Ends::new(b"-->"), cdata: Ends::new(b"]]>"), bracket: Ends::new(b"]"), angle: Ends::new(b">") }
+        Self {
+            comment: Ends::new(b"-->"),
+            cdata: Ends::new(b"]]>"),
+            bracket: Ends::new(b"]"),
+            angle: Ends::new(b">"),
+        }
     }
 
     /// Length of the comment, CDATA section or document type that starts at `at` of `text` (with `<!`); `None` when
@@ -248,7 +253,8 @@ impl Ends {
     fn after(&mut self, text: &[u8], from: usize) -> Option<usize> {
         let known = self.none.contains(&from);
         // An end may have been cut off where the last search stopped.
-        let look_from = if known { from.max((self.none.end + 1).saturating_sub(self.end.len())) } else { from };
+        let look_from =
+            if known { from.max((self.none.end + 1).saturating_sub(self.end.len())) } else { from };
         let found = memmem::find(text.get(look_from..)?, self.end);
         if found.is_none() {
             self.none = if known { self.none.start } else { from }..text.len();
