@@ -365,7 +365,9 @@ impl Mixture {
         for (i, o) in observations.iter().enumerate() {
             let row = shares.of_mut(i);
             let log = self.logs(frame, o, &frame.moment(o.day), row);
-            row.iter_mut().for_each(|share| *share = small_exp(*share - log));
+            for share in row {
+                *share = small_exp(*share - log);
+            }
         }
         shares
     }

@@ -153,7 +153,7 @@ pub fn movement(sightings: &[Sighting], lake: &Lake, settings: &Settings) -> Mov
         let strays = observation::seasons(&all).len() - seasons.len();
         let mut seen = format!("`{}` bait sightings in {}", all.len(), told_seasons(seasons.len() + strays));
         if strays > 0 && all.len() >= LEAST_SIGHTINGS {
-            seen += &format!(", `{strays}` of them with fewer than {LEAST_IN_SEASON}");
+            seen = format!("{seen}, `{strays}` of them with fewer than {LEAST_IN_SEASON}");
         }
         let refused = Finding::new(Code::MovementRefused, seen)
             .done("no movement was fitted")
@@ -240,8 +240,7 @@ fn choose_clock(
     };
     let gain = thermal.iter().zip(&dated).map(|(t, d)| t.log - d.log).sum::<f64>() / by_day.len() as f64;
     let figures = format!(
-        "each of `{}` seasons held out is foretold better by water temperature, by `{gain:.2}` in log density a sighting",
-        seasons
+        "each of `{seasons}` seasons held out is foretold better by water temperature, by `{gain:.2}` in log density a sighting"
     );
     if gain > CLOCK_GAIN {
         let seen = format!("the season is measured by water temperature: {figures}");
@@ -267,8 +266,8 @@ fn told_tracks(tracks: &[MovementTrack], fitted: &Fitted, of: usize, bands: Band
     };
     let fitted = fitted.observations.len();
     if fitted < of {
-        seen += &format!(
-            "; fitted to `{fitted}` of them, spread evenly in order of time: a rare track may be missed"
+        seen = format!(
+            "{seen}; fitted to `{fitted}` of them, spread evenly in order of time: a rare track may be missed"
         );
     }
     Finding::new(Code::MovementTracks, seen).done(told_bands(bands))
