@@ -48,18 +48,37 @@ impl Cholesky {
 
     /// The inverse, row-major.
     pub(super) fn inverse(&self) -> Vec<f64> {
-        let n = self.size;
+        let (n, l) = (self.size, &self.lower);
         let mut inverse = vec![0.0; n * n];
-        let mut unit = vec![0.0; n];
-        for column in 0..n {
-            unit[column] = 1.0;
-            for (row, value) in self.solve(&unit).into_iter().enumerate() {
-                inverse[row * n + column] = value;
+        // Solved for one column of the unit matrix after another. What lies above its one stays zero on the way
+        // down, and is known on the way up, as the inverse is symmetric. `upper` is the factor by columns, so that
+        // both ways read along rows.
+        let mut upper = vec![0.0; n * n];
+        for row in 0..n {
+            for column in 0..=row {
+                upper[column * n + row] = l[row * n + column];
             }
-            unit[column] = 0.0;
+        }
+        let mut x = vec![0.0; n];
+        for column in 0..n {
+            x[column] = 1.0 / l[column * n + column];
+            for row in column + 1..n {
+                let line = &l[row * n..=row * n + row];
+                x[row] = -dot(&line[column..row], &x[column..row]) / line[row];
+            }
+            for row in (column..n).rev() {
+                let line = &upper[row * n..(row + 1) * n];
+                x[row] = (x[row] - dot(&line[row + 1..], &x[row + 1..])) / line[row];
+                inverse[row * n + column] = x[row];
+                inverse[column * n + row] = x[row];
+            }
         }
         inverse
     }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 #[cfg(test)]

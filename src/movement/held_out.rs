@@ -1,7 +1,7 @@
 //! Seasons held out one by one: how well the others foretell each, and how wide a band must be to hold nine of ten.
 
 use super::mixture::{Frame, LEAST_SUPPORT, at};
-use super::observation::{Observation, seasons};
+use super::observation::{Observation, renumbered, seasons_that_count};
 use super::shift::fit;
 use rayon::prelude::*;
 
@@ -21,14 +21,17 @@ const CHI2_ONE: f64 = 2.705_543;
 pub(super) struct Fold {
     /// Sum over its sightings of the log density of place and depth.
     pub(super) log: f64,
+    /// Its sightings, and those of them that tell a depth.
+    sightings: usize,
+    depths: usize,
     /// Squared distances to the nearest track that is supported on the day, over variance.
     place_scores: Vec<f64>,
     depth_scores: Vec<f64>,
 }
 
-/// One fold a season, in order of season.
+/// One fold for each season that counts, in order of season.
 pub(super) fn folds(frame: &Frame, observations: &[Observation], max_tracks: usize) -> Vec<Fold> {
-    seasons(observations)
+    seasons_that_count(observations)
         .into_par_iter()
         .map(|season| fold(frame, observations, season, max_tracks))
         .collect()
@@ -41,7 +44,7 @@ pub(super) fn better_folds(
     max_tracks: usize,
     than: &[Fold],
 ) -> Option<Vec<Fold>> {
-    seasons(observations)
+    seasons_that_count(observations)
         .into_par_iter()
         .zip(than)
         .map(|(season, than)| {
@@ -51,19 +54,6 @@ pub(super) fn better_folds(
         .collect()
 }
 
-/// Outings numbered without a gap again.
-fn renumbered(mut observations: Vec<Observation>) -> Vec<Observation> {
-    let (mut number, mut last) = (0, None);
-    for o in &mut observations {
-        if last.is_some_and(|last| last != o.outing) {
-            number += 1;
-        }
-        last = Some(o.outing);
-        o.outing = number;
-    }
-    observations
-}
-
 fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: usize) -> Fold {
     let (own, others): (Vec<Observation>, Vec<Observation>) =
         observations.iter().copied().partition(|o| o.season == season);
@@ -71,6 +61,8 @@ fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: us
     let support = fitted.mixture.support(&fitted.observations);
     let mut fold = Fold {
         log: own.iter().map(|o| fitted.mixture.log_density(frame, o)).sum(),
+        sightings: own.len(),
+        depths: own.iter().filter(|o| o.depth_ft.is_some()).count(),
         place_scores: Vec::new(),
         depth_scores: Vec::new(),
     };
@@ -99,27 +91,46 @@ fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: us
     fold
 }
 
-/// How many variances the squared half-width of a band is, and how that is known.
+/// The width of a band, and how it is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Bands {
-    pub(super) place: f64,
-    pub(super) depth: f64,
-    /// Whether held-out seasons told the widths.
-    pub(super) checked: bool,
+pub(super) struct Width {
+    /// How many variances its squared half-width is.
+    pub(super) variances: f64,
+    /// Held-out sightings near a track, whose 90 % quantile it is, of all that were held out; `None`: too few of
+    /// them, and the width is that of the fit times a factor.
+    pub(super) near: Option<[usize; 2]>,
 }
 
-/// Widths that held nine of ten held-out sightings (split conformal, Vovk and others 2005, by season).
+/// The widths of the bands of place and of depth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Bands {
+    pub(super) place: Width,
+    pub(super) depth: Width,
+}
+
+impl Bands {
+    /// Whether held-out seasons told both widths.
+    pub(super) fn checked(&self) -> bool {
+        self.place.near.is_some() && self.depth.near.is_some()
+    }
+}
+
+/// Widths that held nine of ten held-out sightings near a track (split conformal, Vovk and others 2005, by season).
+///
+/// The widths are chosen on the same sightings, and those far from all tracks, or on days when none is supported, are
+/// left out: this is no check on sightings that had no part in it.
 pub(super) fn bands(folds: &[Fold]) -> Bands {
-    let unchecked = RADIUS_FACTOR * RADIUS_FACTOR;
-    let pooled =
-        |scores: fn(&Fold) -> &Vec<f64>| -> Vec<f64> { folds.iter().flat_map(scores).copied().collect() };
-    let place = quantile(pooled(|fold| &fold.place_scores));
-    let depth = quantile(pooled(|fold| &fold.depth_scores));
-    let checked = folds.len() >= SEASONS_TO_CHECK && place.is_some();
+    let width = |scores: fn(&Fold) -> &Vec<f64>, of: usize, otherwise: f64| {
+        let scores: Vec<f64> = folds.iter().flat_map(scores).copied().collect();
+        let near = scores.len();
+        match quantile(scores).filter(|_| folds.len() >= SEASONS_TO_CHECK) {
+            Some(variances) => Width { variances, near: Some([near, of]) },
+            None => Width { variances: otherwise * RADIUS_FACTOR * RADIUS_FACTOR, near: None },
+        }
+    };
     Bands {
-        place: place.filter(|_| checked).unwrap_or(CHI2_TWO * unchecked),
-        depth: depth.filter(|_| checked).unwrap_or(CHI2_ONE * unchecked),
-        checked,
+        place: width(|fold| &fold.place_scores, folds.iter().map(|fold| fold.sightings).sum(), CHI2_TWO),
+        depth: width(|fold| &fold.depth_scores, folds.iter().map(|fold| fold.depths).sum(), CHI2_ONE),
     }
 }
 
@@ -128,4 +139,31 @@ fn quantile(mut scores: Vec<f64>) -> Option<f64> {
     scores.sort_by(f64::total_cmp);
     let place = (HELD * (scores.len() + 1) as f64).ceil() as usize;
     (scores.len() >= 20).then(|| scores[place.min(scores.len()) - 1])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_width_without_twenty_scores_from_three_seasons_is_not_checked() {
+        let fold = |places: usize, depths: usize| Fold {
+            log: 0.0,
+            sightings: 12,
+            depths: 11,
+            place_scores: (1..=places).map(|k| k as f64).collect(),
+            depth_scores: (1..=depths).map(|k| k as f64).collect(),
+        };
+        let both = bands(&[fold(10, 9), fold(10, 9), fold(10, 9)]);
+        assert!(both.checked());
+        assert_eq!((both.place.near, both.depth.near), (Some([30, 36]), Some([27, 33])));
+        // Each score thrice: the 28th of 1 1 1 2 2 2 ... 10 10 10 (0.9 x 31, rounded up) is the first 10.
+        assert_eq!(both.place.variances.to_bits(), 10.0_f64.to_bits());
+        let no_depth = bands(&[fold(10, 2), fold(10, 2), fold(10, 2)]);
+        assert!(!no_depth.checked() && no_depth.place.near.is_some() && no_depth.depth.near.is_none());
+        let two_seasons = bands(&[fold(30, 30), fold(30, 30)]);
+        assert!(!two_seasons.checked() && two_seasons.place.near.is_none());
+        // 1.45 times the 90 % radius of a normal scatter, which is 2.1460 standard deviations (Rayleigh quantile).
+        assert!((two_seasons.place.variances.sqrt() - 1.45 * 2.1460).abs() < 1e-4);
+    }
 }

@@ -51,6 +51,10 @@ impl Frame {
         }
     }
 
+    fn moment(&self, day: f64) -> Moment {
+        Moment { functions: self.basis.at(day), bin: bin(day) }
+    }
+
     fn clutter(&self, o: &Observation) -> f64 {
         self.clutter_place + if o.depth_ft.is_some() { self.clutter_depth } else { 0.0 }
     }
@@ -59,13 +63,12 @@ impl Frame {
 /// Activity through the season, by bins round the year.
 pub(super) type Activity = [f64; BINS];
 
-/// Sum of a season kernel of `sd_days` over weighted days, at the middle of each bin.
-pub(super) fn activity(days: impl Iterator<Item = (f64, f64)>, sd_days: f64) -> Activity {
+/// Sum of a season kernel of `sd_days` over weighted days (as `bin` tells them), at the middle of each bin.
+pub(super) fn activity(days: impl Iterator<Item = ((usize, f64), f64)>, sd_days: f64) -> Activity {
     const STEP: f64 = YEAR_DAYS / BINS as f64;
     // Each weight is split between the two bins beside it, so that no edge between bins shows.
     let mut weights = [0.0; BINS];
-    for (day, weight) in days {
-        let (bin, share) = bin(day);
+    for ((bin, share), weight) in days {
         weights[bin] += weight * (1.0 - share);
         weights[(bin + 1) % BINS] += weight * share;
     }
@@ -85,8 +88,18 @@ fn bin(day: f64) -> (usize, f64) {
 
 /// An activity on a day, on the line between the middles of the bins beside it.
 pub(super) fn at(activity: &Activity, day: f64) -> f64 {
-    let (bin, share) = bin(day);
+    between(activity, bin(day))
+}
+
+fn between(activity: &Activity, (bin, share): (usize, f64)) -> f64 {
     activity[bin] * (1.0 - share) + activity[(bin + 1) % BINS] * share
+}
+
+/// What the fit needs of a day, worked out once for all tracks and rounds.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    functions: [(usize, f64); 4],
+    bin: (usize, f64),
 }
 
 /// One track of the mixture.
@@ -94,10 +107,12 @@ pub(super) fn at(activity: &Activity, day: f64) -> f64 {
 pub(super) struct Component {
     place: Spline<2>,
     place_variance: f64,
-    /// Depth and its variance; `None`: too few of its sightings tell a depth.
-    depth: Option<(Spline<1>, f64)>,
+    /// Log of the normal density's denominator in place.
+    place_norm: f64,
+    /// Depth, its variance, and the log of its denominator; `None`: too few of its sightings tell a depth.
+    depth: Option<(Spline<1>, f64, f64)>,
     pub(super) activity: Activity,
-    /// Expected number of its sightings.
+    /// Expected number of its sightings among those it is fitted to.
     pub(super) weight: f64,
 }
 
@@ -121,7 +136,7 @@ impl Component {
             east_m,
             north_m,
             place_variance: self.place_variance * (1.0 + self.place.relative_variance(functions)),
-            depth: self.depth.as_ref().map(|(spline, variance)| {
+            depth: self.depth.as_ref().map(|(spline, variance, _)| {
                 [spline.value(functions)[0], variance * (1.0 + spline.relative_variance(functions))]
             }),
         }
@@ -130,11 +145,12 @@ impl Component {
     fn log_density(&self, functions: [(usize, f64); 4], o: &Observation) -> f64 {
         let [east_m, north_m] = self.place.value(functions);
         let squares = (o.east_m - east_m).powi(2) + (o.north_m - north_m).powi(2);
-        let place = -0.5 * squares / self.place_variance - (TAU * self.place_variance).ln();
-        let depth = self.depth.as_ref().zip(o.depth_ft).map_or(0.0, |((spline, variance), depth_ft)| {
-            let off = depth_ft - spline.value(functions)[0];
-            -0.5 * off * off / variance - 0.5 * (TAU * variance).ln()
-        });
+        let place = -0.5 * squares / self.place_variance - self.place_norm;
+        let depth =
+            self.depth.as_ref().zip(o.depth_ft).map_or(0.0, |((spline, variance, norm), depth_ft)| {
+                let off = depth_ft - spline.value(functions)[0];
+                -0.5 * off * off / variance - norm
+            });
         place + depth
     }
 
@@ -143,7 +159,7 @@ impl Component {
         let active = self.activity.iter().filter(|a| **a > 0.05 * peak).count() as f64 / BINS as f64;
         2.0 * self.place.edf
             + 1.0
-            + self.depth.as_ref().map_or(0.0, |(spline, _)| spline.edf + 1.0)
+            + self.depth.as_ref().map_or(0.0, |(spline, ..)| spline.edf + 1.0)
             + ACTIVITY_PARAMETERS * active
     }
 }
@@ -208,7 +224,7 @@ pub(super) struct Mixture {
 impl Mixture {
     /// Fits from given shares; tracks that come to stand on too little are dropped on the way.
     pub(super) fn fit(frame: &Frame, observations: &[Observation], shares: Shares, rounds: usize) -> Self {
-        let functions: Vec<_> = observations.iter().map(|o| frame.basis.at(o.day)).collect();
+        let moments: Vec<Moment> = observations.iter().map(|o| frame.moment(o.day)).collect();
         let mut shares = shares;
         let mut smoothing = vec![[SMOOTHING_START; 2]; shares.tracks];
         let mut last = f64::NEG_INFINITY;
@@ -221,8 +237,8 @@ impl Mixture {
                 smoothing = kept.iter().map(|k| smoothing[*k]).collect();
                 last = f64::NEG_INFINITY;
             }
-            let mut mixture = Self::maximise(frame, observations, &functions, shares, &mut smoothing);
-            let log_likelihood = mixture.expect(frame, observations, &functions);
+            let mut mixture = Self::maximise(frame, observations, &moments, shares, &mut smoothing);
+            let log_likelihood = mixture.expect(frame, observations, &moments);
             round += 1;
             let settled = (log_likelihood - last).abs() < SETTLED * observations.len() as f64;
             if settled || round >= rounds || mixture.components.is_empty() {
@@ -236,7 +252,7 @@ impl Mixture {
     fn maximise(
         frame: &Frame,
         observations: &[Observation],
-        functions: &[[(usize, f64); 4]],
+        moments: &[Moment],
         shares: Shares,
         smoothing: &mut [[f64; 2]],
     ) -> Self {
@@ -246,13 +262,13 @@ impl Mixture {
             let mut place = Sums::new(&frame.basis);
             let mut depth = Sums::new(&frame.basis);
             let mut depths = 0;
-            for ((o, functions), share) in observations.iter().zip(functions).zip(shares.track(k)) {
+            for ((o, moment), share) in observations.iter().zip(moments).zip(shares.track(k)) {
                 if share < 1e-9 {
                     continue;
                 }
-                place.add(*functions, [o.east_m, o.north_m], share);
+                place.add(moment.functions, [o.east_m, o.north_m], share);
                 if let Some(depth_ft) = o.depth_ft {
-                    depth.add(*functions, [depth_ft], share);
+                    depth.add(moment.functions, [depth_ft], share);
                     depths += 1;
                 }
             }
@@ -271,12 +287,13 @@ impl Mixture {
             let depth_fit = depth_fit.map(|fit| {
                 let variance = fit.variance.max(LEAST_DEPTH_SD_FT.powi(2));
                 smoothing[1] = fit.next_smoothing(variance, SMOOTHING);
-                (fit, variance)
+                (fit, variance, 0.5 * (TAU * variance).ln())
             });
-            let days = observations.iter().map(|o| o.day).zip(shares.track(k));
+            let days = moments.iter().map(|m| m.bin).zip(shares.track(k));
             components.push(Component {
                 place: place_fit,
                 place_variance,
+                place_norm: (TAU * place_variance).ln(),
                 depth: depth_fit,
                 activity: activity(days, ACTIVITY_SD_DAYS),
                 weight: place.weight(),
@@ -286,27 +303,22 @@ impl Mixture {
             (0..shares.tracks).filter(|k| !gone.contains(k)).map(|k| vec![k]).collect();
         let shares = if gone.is_empty() { shares } else { shares.regrouped(&kept) };
         let clutter = activity(
-            observations.iter().enumerate().map(|(i, o)| (o.day, 1.0 - shares.of(i).iter().sum::<f64>())),
+            moments.iter().enumerate().map(|(i, m)| (m.bin, 1.0 - shares.of(i).iter().sum::<f64>())),
             ACTIVITY_SD_DAYS,
         );
         Self { components, clutter, shares, log_likelihood: f64::NEG_INFINITY }
     }
 
     /// Sets the shares by the fitted tracks; returns the log-likelihood.
-    fn expect(
-        &mut self,
-        frame: &Frame,
-        observations: &[Observation],
-        functions: &[[(usize, f64); 4]],
-    ) -> f64 {
+    fn expect(&mut self, frame: &Frame, observations: &[Observation], moments: &[Moment]) -> f64 {
         let mut total = 0.0;
         let mut logs = vec![0.0; self.components.len()];
         let mut shares = std::mem::replace(&mut self.shares, Shares::none(0, 0));
-        for (i, (o, functions)) in observations.iter().zip(functions).enumerate() {
-            let log = self.logs(frame, o, *functions, &mut logs);
+        for (i, (o, moment)) in observations.iter().zip(moments).enumerate() {
+            let log = self.logs(frame, o, moment, &mut logs);
             total += log;
             for (share, component) in shares.of_mut(i).iter_mut().zip(&logs) {
-                *share = (component - log).exp();
+                *share = small_exp(component - log);
             }
         }
         self.shares = shares;
@@ -315,11 +327,11 @@ impl Mixture {
     }
 
     /// Log of prior times density for each track, and of their sum with clutter.
-    fn logs(&self, frame: &Frame, o: &Observation, functions: [(usize, f64); 4], logs: &mut [f64]) -> f64 {
-        let clutter = at(&self.clutter, o.day).max(0.0);
+    fn logs(&self, frame: &Frame, o: &Observation, moment: &Moment, logs: &mut [f64]) -> f64 {
+        let clutter = between(&self.clutter, moment.bin).max(0.0);
         let mut sum = clutter;
         for (log, component) in logs.iter_mut().zip(&self.components) {
-            *log = at(&component.activity, o.day);
+            *log = between(&component.activity, moment.bin);
             sum += *log;
         }
         let clutter_share = if sum > 1e-12 { (clutter / sum).max(LEAST_CLUTTER) } else { 1.0 };
@@ -327,24 +339,37 @@ impl Mixture {
         let clutter_log = clutter_share.ln() + frame.clutter(o);
         let mut largest = clutter_log;
         for (log, component) in logs.iter_mut().zip(&self.components) {
-            *log =
-                ((1.0 - clutter_share) * *log / rest).max(1e-300).ln() + component.log_density(functions, o);
+            *log = ((1.0 - clutter_share) * *log / rest).max(1e-300).ln()
+                + component.log_density(moment.functions, o);
             largest = largest.max(*log);
         }
-        let scaled = (clutter_log - largest).exp() + logs.iter().map(|l| (l - largest).exp()).sum::<f64>();
+        let scaled =
+            small_exp(clutter_log - largest) + logs.iter().map(|l| small_exp(l - largest)).sum::<f64>();
         largest + scaled.ln()
     }
 
     /// Log density of an observation's place and depth, given its day.
     pub(super) fn log_density(&self, frame: &Frame, o: &Observation) -> f64 {
-        self.logs(frame, o, frame.basis.at(o.day), &mut vec![0.0; self.components.len()])
+        self.logs(frame, o, &frame.moment(o.day), &mut vec![0.0; self.components.len()])
     }
 
-    /// Expected number of each track's sightings within a 10-day kernel, by bins.
+    /// Expected number of each track's sightings within a 10-day kernel, by bins, among the observations it was
+    /// fitted to.
     pub(super) fn support(&self, observations: &[Observation]) -> Vec<Activity> {
-        (0..self.components.len())
-            .map(|k| activity(observations.iter().map(|o| o.day).zip(self.shares.track(k)), SUPPORT_SD_DAYS))
-            .collect()
+        support(observations, &self.shares)
+    }
+
+    /// The shares of the tracks in observations that it need not have been fitted to.
+    pub(super) fn shares_in(&self, frame: &Frame, observations: &[Observation]) -> Shares {
+        let mut shares = Shares::none(observations.len(), self.components.len());
+        for (i, o) in observations.iter().enumerate() {
+            let row = shares.of_mut(i);
+            let log = self.logs(frame, o, &frame.moment(o.day), row);
+            for share in row {
+                *share = small_exp(*share - log);
+            }
+        }
+        shares
     }
 
     /// Schwarz's criterion: smaller is better.
@@ -355,13 +380,25 @@ impl Mixture {
     }
 }
 
+/// The exponential; zero for what no sum that holds a 1 would notice. Most tracks are that far from most sightings.
+fn small_exp(log: f64) -> f64 {
+    if log < -40.0 { 0.0 } else { log.exp() }
+}
+
+/// Expected number of each track's sightings within a 10-day kernel, by bins.
+pub(super) fn support(observations: &[Observation], shares: &Shares) -> Vec<Activity> {
+    (0..shares.tracks)
+        .map(|k| activity(observations.iter().map(|o| bin(o.day)).zip(shares.track(k)), SUPPORT_SD_DAYS))
+        .collect()
+}
+
 /// Tracks that stand on enough sightings and outings.
 fn standing(observations: &[Observation], shares: &Shares) -> Vec<usize> {
     let outings = observations.last().map_or(0, |o| o.outing + 1);
     (0..shares.tracks)
         .filter(|k| {
             let mut by_outing = vec![0.0; outings];
-            for (o, share) in observations.iter().zip(shares.track(*k)) {
+            for (o, share) in observations.iter().zip(shares.track(*k)).filter(|(_, share)| *share > 0.0) {
                 by_outing[o.outing] += share;
             }
             by_outing.iter().sum::<f64>() >= LEAST_SIGHTINGS

@@ -7,6 +7,8 @@
 //! falls (`select`); seasons are shifted against one another (`shift`); each season is then held out in turn, which
 //! chooses the clock and widens the bands (`held_out`). References stand in those files.
 //!
+//! Where there are more than `MOST_FITTED` sightings, as many of them, spread evenly, are fitted; all are counted.
+//!
 //! Not done: distances and lines go straight, also across land; only the places of the days are put into water.
 
 pub mod spline;
@@ -35,7 +37,7 @@ use clock::ThermalClock;
 use geo::{Area, ConvexHull, Coord, MapCoords, MultiPoint, Point};
 use held_out::{Bands, Fold, bands, better_folds, folds};
 use mixture::Frame;
-use observation::Observation;
+use observation::{LEAST_IN_SEASON, Observation, renumbered, seasons_that_count, spread};
 use serde::{Deserialize, Serialize};
 use shift::Fitted;
 
@@ -91,8 +93,10 @@ pub struct MovementDay {
 pub struct Movement {
     /// The tracks; empty when refused.
     pub tracks: Vec<MovementTrack>,
-    /// Each season and the days by which it ran late against the tracks, ascending by season; empty when refused.
-    /// Told by the sightings, on the clock of the tracks.
+    /// `(season, days)`: each season with at least five of the fitted sightings, ascending, and the days by which it
+    /// ran against the tracks, positive: later than usual, negative: earlier. Told by the sightings, on the clock of
+    /// the tracks; only differences between seasons can be told, so their mean over the fitted sightings of these
+    /// seasons is zero. Empty when refused; all zero when no track was found.
     pub season_shifts: Vec<(i16, f64)>,
     /// What is told about the fit.
     pub findings: Vec<Finding>,
@@ -129,36 +133,49 @@ impl Default for Settings {
 
 /// Fewest bait sightings for a fit: on simulated lakes 20 or 40 gave no track, 80 some.
 pub const LEAST_SIGHTINGS: usize = 80;
-/// Fewest seasons for a fit (judgement: with one, a track is one year's story).
+/// Fewest seasons, of five bait sightings or more, for a fit (judgement: with one, a track is one year's story).
 pub const LEAST_SEASONS: usize = 2;
 /// Seasons, swing of temperature and gain a held-out sighting from which the thermal clock is believed.
 const CLOCK_SEASONS: usize = 4;
 const CLOCK_AMPLITUDE_F: f64 = 10.0;
 const CLOCK_GAIN: f64 = 0.05;
 
+/// Most sightings that are fitted; of more, as many spread evenly over their order by date, time and place. The time of
+/// a fit grows with them, and a track on a few hundred sightings is known to within tens of metres.
+const MOST_FITTED: usize = 1500;
+
 /// Fits how bait moves through the season.
 #[must_use]
 pub fn movement(sightings: &[Sighting], lake: &Lake, settings: &Settings) -> Movement {
-    let observations = observation::bait(sightings);
-    let seasons = observation::seasons(&observations);
-    if observations.len() < LEAST_SIGHTINGS || seasons.len() < LEAST_SEASONS {
-        let seen = format!("`{}` bait sightings in {}", observations.len(), told_seasons(&seasons));
+    let all = observation::bait(sightings);
+    let seasons = seasons_that_count(&all);
+    if all.len() < LEAST_SIGHTINGS || seasons.len() < LEAST_SEASONS {
+        let strays = observation::seasons(&all).len() - seasons.len();
+        let mut seen = format!("`{}` bait sightings in {}", all.len(), told_seasons(seasons.len() + strays));
+        if strays > 0 && all.len() >= LEAST_SIGHTINGS {
+            seen = format!("{seen}, `{strays}` of them with fewer than {LEAST_IN_SEASON}");
+        }
         let refused = Finding::new(Code::MovementRefused, seen)
             .done("no movement was fitted")
-            .fix("give exports with at least 80 bait sightings (about 30 a route) in 2 seasons");
+            .fix("give exports with at least 80 bait sightings (about 30 a route) in 2 seasons, at least 5 in each");
         return Movement { findings: vec![refused], ..Movement::default() };
     }
-    let frame = frame(&observations, lake);
-    let (clock, observations, folds, clock_finding) = choose_clock(&frame, observations, &seasons, settings);
+    let frame = frame(&all, lake);
+    let (clock, all, folds, clock_finding) = choose_clock(&frame, all, settings);
     let bands = bands(&folds);
-    let fitted = shift::fit(&frame, &observations, settings.max_tracks);
-    let tracks = telling::tracks(&frame, lake, &fitted, bands, clock);
-    let tracks_finding = told_tracks(&tracks, &fitted, bands, seasons.len());
+    let fitted = shift::fit(&frame, &chosen(&all), settings.max_tracks);
+    let tracks = telling::tracks(&frame, lake, &fitted, &all, bands, clock);
+    let tracks_finding = told_tracks(&tracks, &fitted, all.len(), bands);
     Movement { tracks, season_shifts: fitted.shifts, findings: vec![clock_finding, tracks_finding] }
 }
 
-fn told_seasons(seasons: &[i16]) -> String {
-    format!("`{}` {}", seasons.len(), if seasons.len() == 1 { "season" } else { "seasons" })
+/// The observations that are fitted.
+fn chosen(all: &[Observation]) -> Vec<Observation> {
+    renumbered(spread(all, MOST_FITTED))
+}
+
+fn told_seasons(count: usize) -> String {
+    format!("`{count}` {}", if count == 1 { "season" } else { "seasons" })
 }
 
 /// Where clutter may lie: the hull of the sightings, or the lake when that is smaller; down to the deepest sighting.
@@ -178,22 +195,21 @@ fn frame(observations: &[Observation], lake: &Lake) -> Frame {
     Frame::new(hull_m2.min(lake_m2), deepest_ft)
 }
 
-/// The clock, the observations on it, and the held-out seasons on it.
+/// The clock, all observations on it, and the held-out seasons on it.
 fn choose_clock(
     frame: &Frame,
     observations: Vec<Observation>,
-    seasons: &[i16],
     settings: &Settings,
 ) -> (Clock, Vec<Observation>, Vec<Fold>, Finding) {
     let told = |seen: String| Finding::new(Code::MovementClock, seen);
     let by_date = |observations: Vec<Observation>, seen: String| {
-        let held = folds(frame, &observations, settings.max_tracks);
+        let held = folds(frame, &chosen(&observations), settings.max_tracks);
         (Clock::Date, observations, held, told(seen))
     };
     if settings.clock == ClockChoice::Date {
         return by_date(observations, "the season is measured by date, as the settings say".into());
     }
-    let Some(thermal) = ThermalClock::fit(&observations, seasons) else {
+    let Some(thermal) = ThermalClock::fit(&observations, &observation::seasons(&observations)) else {
         let seen = "the season is measured by date: too few outings tell a water temperature".into();
         return by_date(observations, seen);
     };
@@ -202,12 +218,14 @@ fn choose_clock(
         .map(|o| Observation { day: thermal.day(o.season, o.calendar_day), ..*o })
         .collect();
     if settings.clock == ClockChoice::Temperature {
-        let held = folds(frame, &warmed, settings.max_tracks);
+        let held = folds(frame, &chosen(&warmed), settings.max_tracks);
         let seen = "the season is measured by water temperature, as the settings say".into();
         return (Clock::Temperature, warmed, held, told(seen));
     }
     let amplitude_f = thermal.amplitude_c * 1.8;
-    if seasons.len() < CLOCK_SEASONS || amplitude_f < CLOCK_AMPLITUDE_F {
+    let (by_day, by_warmth) = (chosen(&observations), chosen(&warmed));
+    let seasons = seasons_that_count(&by_day).len();
+    if seasons < CLOCK_SEASONS || amplitude_f < CLOCK_AMPLITUDE_F {
         let seen = format!(
             "the season is measured by date: {} and a yearly swing of `{amplitude_f:.0} F` about its mean; \
              water temperature is tried from {CLOCK_SEASONS} seasons and {CLOCK_AMPLITUDE_F:.0} F",
@@ -215,16 +233,14 @@ fn choose_clock(
         );
         return by_date(observations, seen);
     }
-    let dated = folds(frame, &observations, settings.max_tracks);
-    let Some(thermal) = better_folds(frame, &warmed, settings.max_tracks, &dated) else {
+    let dated = folds(frame, &by_day, settings.max_tracks);
+    let Some(thermal) = better_folds(frame, &by_warmth, settings.max_tracks, &dated) else {
         let seen = "the season is measured by date: not every season held out is foretold better by water temperature";
         return (Clock::Date, observations, dated, told(seen.into()));
     };
-    let gain =
-        thermal.iter().zip(&dated).map(|(t, d)| t.log - d.log).sum::<f64>() / observations.len() as f64;
+    let gain = thermal.iter().zip(&dated).map(|(t, d)| t.log - d.log).sum::<f64>() / by_day.len() as f64;
     let figures = format!(
-        "each of `{}` seasons held out is foretold better by water temperature, by `{gain:.2}` in log density a sighting",
-        seasons.len()
+        "each of `{seasons}` seasons held out is foretold better by water temperature, by `{gain:.2}` in log density a sighting"
     );
     if gain > CLOCK_GAIN {
         let seen = format!("the season is measured by water temperature: {figures}");
@@ -235,11 +251,10 @@ fn choose_clock(
     }
 }
 
-/// How many tracks, how sure, and what the bands stand on.
-fn told_tracks(tracks: &[MovementTrack], fitted: &Fitted, bands: Bands, seasons: usize) -> Finding {
+/// How many tracks, how sure, what they were fitted to, and what the bands stand on.
+fn told_tracks(tracks: &[MovementTrack], fitted: &Fitted, of: usize, bands: Bands) -> Finding {
     let in_tracks: usize = tracks.iter().map(|t| t.sightings).sum();
-    let of = fitted.observations.len();
-    let seen = if tracks.is_empty() {
+    let mut seen = if tracks.is_empty() {
         format!("no track stands out among `{of}` bait sightings")
     } else {
         format!(
@@ -249,10 +264,27 @@ fn told_tracks(tracks: &[MovementTrack], fitted: &Fitted, bands: Bands, seasons:
             if tracks.len() == 1 { "it" } else { "them" },
         )
     };
-    let bands = if bands.checked {
-        format!("the bands held nine of ten sightings of seasons held out (`{seasons}` seasons)")
-    } else {
-        "the bands are not checked: that needs 3 seasons".to_owned()
+    let fitted = fitted.observations.len();
+    if fitted < of {
+        seen = format!(
+            "{seen}; fitted to `{fitted}` of them, spread evenly in order of time: a rare track may be missed"
+        );
+    }
+    Finding::new(Code::MovementTracks, seen).done(told_bands(bands))
+}
+
+/// What the widths of the bands stand on.
+fn told_bands(bands: Bands) -> String {
+    let Some([near, of]) = bands.place.near else {
+        return "the bands are not checked: that needs 3 seasons, held out one by one, with 20 sightings near a track"
+            .to_owned();
     };
-    Finding::new(Code::MovementTracks, seen).done(bands)
+    let widths = format!(
+        "widths taken from seasons held out: nine of ten of the `{near}` of `{of}` held-out sightings that lay near a track"
+    );
+    if bands.checked() {
+        widths
+    } else {
+        format!("{widths}; the bands of depth are not checked: fewer than 20 of those tell a depth")
+    }
 }

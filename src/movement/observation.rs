@@ -59,6 +59,36 @@ pub(super) fn bait(sightings: &[Sighting]) -> Vec<Observation> {
         .collect()
 }
 
+/// Fewest bait sightings with which a season counts as one (judgement): fewer are strays, such as a wrong year on a
+/// few marks. They are fitted with the rest, but are held out by themselves no more than they tell a shift.
+pub(super) const LEAST_IN_SEASON: usize = 5;
+
+/// Seasons with enough sightings to count, ascending.
+pub(super) fn seasons_that_count(observations: &[Observation]) -> Vec<i16> {
+    let enough =
+        |season: &i16| observations.iter().filter(|o| o.season == *season).count() >= LEAST_IN_SEASON;
+    seasons(observations).into_iter().filter(enough).collect()
+}
+
+/// At most `most` observations, spread evenly over their order.
+pub(super) fn spread(observations: &[Observation], most: usize) -> Vec<Observation> {
+    let n = observations.len();
+    (0..n.min(most)).map(|i| observations[i * n / n.min(most)]).collect()
+}
+
+/// Outings numbered without a gap again.
+pub(super) fn renumbered(mut observations: Vec<Observation>) -> Vec<Observation> {
+    let (mut number, mut last) = (0, None);
+    for o in &mut observations {
+        if last.is_some_and(|last| last != o.outing) {
+            number += 1;
+        }
+        last = Some(o.outing);
+        o.outing = number;
+    }
+    observations
+}
+
 /// Seasons with a sighting, ascending.
 pub(super) fn seasons(observations: &[Observation]) -> Vec<i16> {
     let mut seasons: Vec<i16> = observations.iter().map(|o| o.season).collect();

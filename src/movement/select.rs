@@ -4,6 +4,7 @@ use super::chain::chains;
 use super::mixture::{BINS, Frame, Mixture, Shares};
 use super::observation::Observation;
 use super::stitch::stitch;
+use rayon::prelude::*;
 
 /// Rounds of a full fit, and of a trial that only ranks.
 const ROUNDS: usize = 40;
@@ -62,15 +63,17 @@ fn fewer(frame: &Frame, observations: &[Observation], mut best: Mixture, max_tra
     let log_n = (observations.len() as f64).ln();
     loop {
         let count = best.components.len();
-        let next = regroupings(&best)
-            .into_iter()
+        // In parallel, and kept in order: of two that are as good, the first is taken with any number of threads.
+        let trials: Vec<(f64, f64, Mixture)> = regroupings(&best)
+            .into_par_iter()
             .map(|groups| {
                 let bonus =
                     if groups.iter().any(|group| group.len() > 1) { BREAK_PARAMETERS * log_n } else { 0.0 };
                 let trial = Mixture::fit(frame, observations, best.shares.regrouped(&groups), TRIAL_ROUNDS);
                 (trial.bic() - bonus, bonus, trial)
             })
-            .min_by(|a, b| a.0.total_cmp(&b.0));
+            .collect();
+        let next = trials.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
         let Some((_, bonus, trial)) = next else { return best };
         let next = Mixture::fit(frame, observations, trial.shares, ROUNDS);
         let better = next.bic() - bonus < best.bic() || count > max_tracks;
@@ -85,8 +88,8 @@ fn fewer(frame: &Frame, observations: &[Observation], mut best: Mixture, max_tra
 fn more(frame: &Frame, observations: &[Observation], best: &Mixture) -> Option<Mixture> {
     let clutter: Vec<usize> =
         (0..observations.len()).filter(|i| best.shares.of(*i).iter().sum::<f64>() < 0.5).collect();
-    let trial = starts(observations, &clutter)
-        .into_iter()
+    let trials: Vec<Mixture> = starts(observations, &clutter)
+        .into_par_iter()
         .map(|start| {
             let mut shares = best.shares.with_one_more();
             for i in start {
@@ -97,7 +100,8 @@ fn more(frame: &Frame, observations: &[Observation], best: &Mixture) -> Option<M
             }
             Mixture::fit(frame, observations, shares, TRIAL_ROUNDS)
         })
-        .min_by(|a, b| a.bic().total_cmp(&b.bic()))?;
+        .collect();
+    let trial = trials.into_iter().min_by(|a, b| a.bic().total_cmp(&b.bic()))?;
     let next = Mixture::fit(frame, observations, trial.shares, ROUNDS);
     (next.bic() < best.bic()).then_some(next)
 }

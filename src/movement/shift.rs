@@ -1,7 +1,7 @@
 //! How many days early or late each season ran, told by the sightings themselves.
 
 use super::mixture::{Frame, Mixture};
-use super::observation::{Observation, seasons};
+use super::observation::{Observation, seasons_that_count};
 use super::select::fit_tracks;
 
 /// Most days a season may run early or late, and how far one commonly does (judgement, tried on simulated lakes).
@@ -17,8 +17,17 @@ pub(super) struct Fitted {
     pub(super) mixture: Mixture,
     /// The observations, their days less the shift of their season.
     pub(super) observations: Vec<Observation>,
-    /// Season and the days by which it ran late, ascending by season; mean zero over the sightings.
+    /// Each season that counts and the days by which it ran late, ascending by season; mean zero over the sightings
+    /// of these seasons.
     pub(super) shifts: Vec<(i16, f64)>,
+}
+
+impl Fitted {
+    /// An observation brought onto the time of the tracks.
+    pub(super) fn on_time(&self, o: &Observation) -> Observation {
+        let late = self.shifts.iter().find(|(season, _)| *season == o.season).map_or(0.0, |s| s.1);
+        Observation { day: o.day - late, ..*o }
+    }
 }
 
 /// Fits tracks, then shifts seasons and fits again in turn.
@@ -26,7 +35,7 @@ pub(super) fn fit(frame: &Frame, observations: &[Observation], max_tracks: usize
     let mut fitted = Fitted {
         mixture: fit_tracks(frame, observations, max_tracks),
         observations: observations.to_vec(),
-        shifts: seasons(observations).into_iter().map(|season| (season, 0.0)).collect(),
+        shifts: seasons_that_count(observations).into_iter().map(|season| (season, 0.0)).collect(),
     };
     if fitted.shifts.len() < 2 || fitted.mixture.components.is_empty() {
         return fitted;
@@ -37,10 +46,7 @@ pub(super) fn fit(frame: &Frame, observations: &[Observation], max_tracks: usize
             break;
         }
         fitted.shifts = shifts;
-        for (moved, o) in fitted.observations.iter_mut().zip(observations) {
-            let late = fitted.shifts.iter().find(|(season, _)| *season == o.season).map_or(0.0, |s| s.1);
-            moved.day = o.day - late;
-        }
+        fitted.observations = observations.iter().map(|o| fitted.on_time(o)).collect();
         let shares = fitted.mixture.shares.clone();
         fitted.mixture = Mixture::fit(frame, &fitted.observations, shares, FIT_ROUNDS);
     }
@@ -67,8 +73,8 @@ fn best_shifts(frame: &Frame, observations: &[Observation], fitted: &Fitted) -> 
         .collect();
     // Only differences between seasons are told by the sightings: the mean stays with the calendar.
     let count = |season: i16| observations.iter().filter(|o| o.season == season).count() as f64;
-    let mean =
-        shifts.iter().map(|(season, late)| late * count(*season)).sum::<f64>() / observations.len() as f64;
+    let counted: f64 = shifts.iter().map(|(season, _)| count(*season)).sum();
+    let mean = shifts.iter().map(|(season, late)| late * count(*season)).sum::<f64>() / counted;
     for (_, late) in &mut shifts {
         *late -= mean;
     }

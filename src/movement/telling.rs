@@ -1,7 +1,8 @@
 //! From a fitted component to the track that outputs tell.
 
 use super::held_out::Bands;
-use super::mixture::{Frame, LEAST_SUPPORT, at};
+use super::mixture::{Frame, LEAST_SUPPORT, at, support};
+use super::observation::{Observation, seasons};
 use super::shift::Fitted;
 use super::water_edge::WaterEdge;
 use super::{Clock, MovementDay, MovementTrack};
@@ -19,20 +20,25 @@ const DAYS: usize = 74;
 /// Expected sightings of a season that count as "seen in it".
 const SEEN: f64 = 0.5;
 
-/// The tracks that are supported on some day, in order of their first day, numbered from 1.
+/// The tracks that are supported on some day, in order of their first day, numbered from 1. Which days are supported is
+/// for the sightings of the fit to say; how many sightings there are, for `all` of them.
 pub(super) fn tracks(
     frame: &Frame,
     lake: &Lake,
     fitted: &Fitted,
+    all: &[Observation],
     bands: Bands,
     clock: Clock,
 ) -> Vec<MovementTrack> {
     let edge = lake.water.as_ref().map(|water| WaterEdge::new(water, &lake.plane));
-    let support = fitted.mixture.support(&fitted.observations);
+    let supported = fitted.mixture.support(&fitted.observations);
+    let on_time: Vec<Observation> = all.iter().map(|o| fitted.on_time(o)).collect();
+    let shares = fitted.mixture.shares_in(frame, &on_time);
+    let near = support(&on_time, &shares);
     let mut tracks: Vec<MovementTrack> = (0..fitted.mixture.components.len())
         .filter_map(|k| {
             let component = &fitted.mixture.components[k];
-            let days: Vec<MovementDay> = days_of_travel(|day| at(&support[k], day) >= LEAST_SUPPORT)
+            let days: Vec<MovementDay> = days_of_travel(|day| at(&supported[k], day) >= LEAST_SUPPORT)
                 .into_iter()
                 .map(|day| {
                     let p = component.position(frame, day);
@@ -43,11 +49,11 @@ pub(super) fn tracks(
                         place: edge.as_ref().map_or(place, |edge| edge.in_water(place)),
                         fish_depth: p.depth.map(|[mean, _]| depth(mean)),
                         fish_depth_band: p.depth.map(|[mean, variance]| {
-                            let half = (bands.depth * variance).sqrt();
+                            let half = (bands.depth.variances * variance).sqrt();
                             [depth(mean - half), depth(mean + half)]
                         }),
-                        band_m: (bands.place * p.place_variance).sqrt(),
-                        sightings_near: at(&support[k], day),
+                        band_m: (bands.place.variances * p.place_variance).sqrt(),
+                        sightings_near: at(&near[k], day),
                     }
                 })
                 .collect();
@@ -57,8 +63,8 @@ pub(super) fn tracks(
                 id: id(&days),
                 kind: Kind::Bait,
                 number: 0,
-                sightings: component.weight.round() as usize,
-                seasons: seasons_seen(fitted, k),
+                sightings: shares.track(k).sum::<f64>().round() as usize,
+                seasons: seasons_seen(&on_time, shares.track(k)),
                 clock,
                 length_m: days.windows(2).map(|pair| pair[0].place.metres_to(pair[1].place)).sum(),
                 days,
@@ -100,21 +106,19 @@ fn id(days: &[MovementDay]) -> Id {
     Id::of('t', &parts.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
-fn seasons_seen(fitted: &Fitted, track: usize) -> Vec<i16> {
-    fitted
-        .shifts
-        .iter()
-        .map(|(season, _)| *season)
-        .filter(|season| {
-            let expected: f64 = fitted
-                .observations
-                .iter()
-                .zip(fitted.mixture.shares.track(track))
-                .filter(|(o, _)| o.season == *season)
-                .map(|(_, share)| share)
-                .sum();
-            expected >= SEEN
-        })
+fn seasons_seen(observations: &[Observation], shares: impl Iterator<Item = f64>) -> Vec<i16> {
+    let seasons = seasons(observations);
+    let mut expected = vec![0.0; seasons.len()];
+    for (o, share) in observations.iter().zip(shares) {
+        if let Ok(season) = seasons.binary_search(&o.season) {
+            expected[season] += share;
+        }
+    }
+    seasons
+        .into_iter()
+        .zip(expected)
+        .filter(|(_, expected)| *expected >= SEEN)
+        .map(|(season, _)| season)
         .collect()
 }
 

@@ -190,6 +190,85 @@ fn a_late_season_is_told_late() {
 }
 
 #[test]
+fn season_shifts_are_ascending_by_season_and_mean_zero_over_its_sightings() {
+    let lake = lake_at(-56.0);
+    let mut sightings = on_route(300, 3, 0.0, &lake);
+    // Seasons of unlike size, so that the mean over seasons is another than the mean over sightings.
+    sightings.retain(|s| s.day.season != 2021 || s.marks[0] % 2 == 0);
+    for s in sightings.iter_mut().filter(|s| s.day.season == 2021) {
+        s.day.season_day = s.day.season_day.plus(-8.0);
+    }
+    let shifts = movement(&sightings, &lake, &BY_DATE).season_shifts;
+    assert!(shifts.iter().map(|(season, _)| *season).eq([2019, 2020, 2021]));
+    let count = |season: i16| sightings.iter().filter(|s| s.day.season == season).count() as f64;
+    let sum: f64 = shifts.iter().map(|(season, late)| late * count(*season)).sum();
+    assert!(sum.abs() < 1e-9 * sightings.len() as f64, "{shifts:?}");
+    // Eight days early is negative.
+    assert!(shifts[2].1 < -3.0 && shifts[0].1 > 0.0 && shifts[1].1 > 0.0, "{shifts:?}");
+}
+
+#[test]
+fn a_season_of_fewer_than_five_sightings_counts_as_none() {
+    let lake = lake_at(-56.0);
+    let with_strays = |n: usize, seasons: usize, strays: usize| {
+        let mut sightings = on_route(n, seasons, 0.0, &lake);
+        for s in &mut sightings[..strays] {
+            s.day.season = 2009;
+            s.day.date = date(2009, 6, 1);
+        }
+        movement(&sightings, &lake, &BY_DATE)
+    };
+    let refused = with_strays(150, 1, 4);
+    assert_eq!(codes(&refused), [Code::MovementRefused]);
+    assert_eq!(
+        refused.findings[0].seen,
+        "`150` bait sightings in `2` seasons, `1` of them with fewer than 5"
+    );
+    assert_eq!(codes(&with_strays(150, 1, 5)), [Code::MovementClock, Code::MovementTracks]);
+    // Two seasons and strays cannot check a band, and the strays tell no shift.
+    let two = with_strays(150, 2, 4);
+    assert!(two.findings[1].done.contains("not checked"), "{}", two.findings[1].done);
+    assert!(two.season_shifts.iter().map(|(season, _)| *season).eq([2019, 2020]));
+}
+
+#[test]
+fn the_widths_of_bands_are_said_to_come_from_held_out_sightings_near_a_track() {
+    let lake = lake_at(-56.0);
+    let mut sightings = on_route(180, 3, 0.0, &lake);
+    let done = movement(&sightings, &lake, &BY_DATE).findings[1].done.clone();
+    let numbers: Vec<usize> = done.split('`').skip(1).step_by(2).map(|n| n.parse().unwrap()).collect();
+    assert!(done.starts_with("widths taken from seasons held out: nine of ten of the"), "{done}");
+    assert!(numbers[1] == 180 && numbers[0] <= 180 && numbers[0] > 90, "{done}");
+    assert!(!done.contains("not checked"));
+    // Twelve depths are too few for a quantile.
+    sightings.iter_mut().skip(12).for_each(|s| s.fish_depth = None);
+    let done = movement(&sightings, &lake, &BY_DATE).findings[1].done.clone();
+    assert!(
+        done.ends_with("the bands of depth are not checked: fewer than 20 of those tell a depth"),
+        "{done}"
+    );
+}
+
+#[test]
+fn of_many_sightings_some_are_fitted_and_all_are_counted() {
+    let lake = lake_at(-56.0);
+    let mut sightings = on_route(4000, 3, 0.0, &lake);
+    let found = movement(&sightings, &lake, &BY_DATE);
+    numbers_are_sane(&found);
+    assert_eq!(found.tracks.len(), 1);
+    assert!(found.tracks[0].sightings > 3600, "{}", found.tracks[0].sightings);
+    assert!(found.findings[1].seen.contains("; fitted to `1500` of them"), "{}", found.findings[1].seen);
+    for day in &found.tracks[0].days {
+        let metres = lake.to_plane(day.place).metres_to(route(day.season_day.days()).0);
+        assert!(metres < 100.0, "day {}: {metres} m", day.season_day.days());
+    }
+    sightings.reverse();
+    let single = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+    let reversed = single.install(|| movement(&sightings, &lake, &BY_DATE));
+    assert_eq!(format!("{found:?}"), format!("{reversed:?}"));
+}
+
+#[test]
 fn with_two_seasons_the_bands_say_that_nothing_checked_them() {
     let lake = lake_at(-56.0);
     let two = movement(&on_route(120, 2, 0.0, &lake), &lake, &BY_DATE);
