@@ -7,6 +7,7 @@ mod clusters;
 mod edits;
 mod one_of_many;
 mod same_mark;
+mod unit_offset;
 
 use crate::terms::export::Export;
 use crate::terms::finding::Outcome;
@@ -30,11 +31,18 @@ pub struct Settings {
     pub same_place: Distance,
     /// Copies of a mark tell times within this. Default 2 s: some formats keep whole or even seconds only.
     pub same_time: Span,
+    /// Whether a constant offset between units is taken out before matching. Default false: which of two units is
+    /// right nobody can tell from marks alone.
+    pub apply_unit_offset: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { same_place: Distance::from_metres(10.0), same_time: Span::from_seconds(2.0) }
+        Self {
+            same_place: Distance::from_metres(10.0),
+            same_time: Span::from_seconds(2.0),
+            apply_unit_offset: false,
+        }
     }
 }
 
@@ -69,6 +77,8 @@ pub struct Merged {
 pub fn merge(marks: Vec<Mark>, lake: &Lake, exports: &[Export], settings: &Settings) -> Merged {
     let mut merged = Merged::default();
     let mut marks = marks;
+    marks.par_sort_unstable_by(content_order);
+    merged.log.findings = unit_offset::settle(&mut marks, lake, exports, settings);
     marks.par_sort_unstable_by(content_order);
     // Once, on the records as they were read: what a file proves about its clock is proved by its own records, not by
     // the marks that merging made of them, whose first record is of one file or another by chance.

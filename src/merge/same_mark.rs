@@ -418,7 +418,7 @@ fn rounds_to_the_same(a: Place, b: Place) -> bool {
 }
 
 /// A name without case, spaces and signs.
-fn bare_name(name: &str) -> Box<str> {
+pub(super) fn bare_name(name: &str) -> Box<str> {
     name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>().into()
 }
 

@@ -21,7 +21,7 @@ const KNOWN: &[(&str, &[&str])] = &[
         ],
     ),
     ("labels", &["bait", "gamefish", "cover", "structure", "hazard", "access", "other"]),
-    ("merge", &["same_place", "same_time"]),
+    ("merge", &["same_place", "same_time", "apply_unit_offset"]),
     ("sightings", &["distance", "depth", "time"]),
     ("schools", &["distance", "days", "depth", "min_sightings", "clock"]),
     ("movement", &["clock", "max_tracks"]),

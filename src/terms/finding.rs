@@ -127,6 +127,7 @@ codes! {
     OwnSuggestion, "own-suggestion", SetAside, "The mark is one of our own suggestions come back from the boat; it is no sighting.";
     // merging
     MergeConflict, "merge-conflict", Note, "Copies of one mark say different things; the stated rule chose.";
+    UnitOffset, "unit-offset", Note, "One unit's marks lie a constant way off another's: an antenna mounted elsewhere or an old datum.";
     EditUnmatched, "edit-unmatched", Doubtful, "A row of the edits file matches no mark.";
     EditUnreadable, "edit-unreadable", Doubtful, "A row of the edits file cannot be read.";
     EditDropped, "edit-dropped", SetAside, "The user's edits file drops this mark.";

@@ -336,6 +336,47 @@ fn what_interpret_gives_merges_with_its_re_export() {
     assert_eq!((merged.log.kept.len(), merged.merged_away.len()), (50, 50));
 }
 
+/// Thirty marks in file 0, and in file 1 the same from a unit that lies `east_m`, `north_m` off with a scatter of 2 m.
+fn two_units(seed: u64, shared: u32, east_m: f64, north_m: f64) -> Vec<Mark> {
+    let mut random = Random(seed);
+    let mut scatter = || f64::from(random.below(4001)) / 1000.0 - 2.0;
+    let mut marks = Vec::new();
+    for i in 1..=40_u32 {
+        let (east, north) = (f64::from(i % 7) * 400.0, f64::from(i) * 55.0);
+        let time = Some(at("2024-05-01T12:00:00Z").plus_s(i64::from(i) * 500));
+        let name = format!("{i:04}");
+        marks.push(mark(0, i, place(east, north, 7), time, &name));
+        if i <= shared {
+            let spot = place(east + east_m + scatter(), north + north_m + scatter(), 7);
+            marks.push(mark(1, i, spot, time, &name));
+        }
+    }
+    marks
+}
+
+fn merge_units(marks: Vec<Mark>, apply_unit_offset: bool) -> Merged {
+    let settings = Settings { apply_unit_offset, ..Settings::default() };
+    merge(marks, &lake(), &[export("bow"), export("stern")], &settings)
+}
+
+#[test]
+fn an_offset_between_units_is_told_and_taken_out_only_when_the_settings_say_so() {
+    let told = merge_units(two_units(1, 30, 40.0, -25.0), false);
+    let [finding] = told.log.findings.as_slice() else { panic!("{:?}", told.log.findings) };
+    assert_eq!(finding.code, Code::UnitOffset);
+    assert!(
+        finding.seen.contains("unit `stern`") && finding.seen.contains("by 30 shared"),
+        "{}",
+        finding.seen
+    );
+    assert_eq!(told.log.kept.len(), 70);
+    let applied = merge_units(two_units(1, 30, 40.0, -25.0), true);
+    assert_eq!(applied.log.kept.len(), 40);
+    // Too few shared marks, or none that is off: nothing is told.
+    assert_eq!(merge_units(two_units(1, 19, 40.0, -25.0), true).log.findings, []);
+    assert_eq!(merge_units(two_units(1, 30, 0.0, 0.0), true).log.findings, []);
+}
+
 /// Marks that crowd together in place, time and name, so that every rule meets every other.
 fn crowd() -> impl Strategy<Value = Vec<Mark>> {
     let one = (0_u32..3, 0_i32..12, 0_i32..4, 4_i32..8, 0_usize..6, 0_usize..3, any::<bool>());
@@ -419,5 +460,17 @@ proptest! {
             merged.log.kept.iter().map(|m| m.sources.iter().copied().collect()).collect()
         };
         prop_assert_eq!(sources(&there), sources(&run(marks)));
+    }
+
+    /// The offset told is the one planted: the scatter is 2 m at most and the error of the median well below that.
+    #[test]
+    fn the_offset_told_is_the_one_planted(seed in any::<u64>(), east in -90.0..90.0_f64, north in -90.0..90.0_f64) {
+        prop_assume!(east.hypot(north) > 5.0);
+        let merged = merge_units(two_units(seed, 40, east, north), false);
+        let told: Vec<_> = merged.log.findings.iter().filter(|f| f.code == Code::UnitOffset).collect();
+        prop_assert_eq!(told.len(), 1);
+        let metres: Vec<f64> =
+            told[0].seen.split('`').filter_map(|part| part.strip_suffix(" m")?.parse().ok()).collect();
+        prop_assert!((metres[0] - east).abs() < 1.5 && (metres[1] - north).abs() < 1.5, "{}", told[0].seen);
     }
 }
