@@ -88,7 +88,13 @@ fn table(readers: &[&str], path: &Path) -> Vec<f64> {
 
 /// Runs another program over the file; gives its peak megabytes.
 fn run_over(path: &Path, program: &str, args: &[&str]) -> f64 {
-    let mut child = Command::new(program).args(args).arg(path).stderr(Stdio::null()).spawn().unwrap();
+    let mut child = Command::new(program)
+        .args(args)
+        .arg(path)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
     let mut peak_mb = 0.0;
     loop {
         peak_mb = peak_of(&child.id().to_string()).unwrap_or(peak_mb);
