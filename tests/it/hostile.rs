@@ -75,7 +75,8 @@ fn check(read: u64, kept: u64, code: Option<&str>, write: impl FnOnce(&mut dyn W
     let ran = run(home.path(), &["check", "--json", "--quiet", "trap.gpx"]);
     assert_eq!(ran.status, Some(0), "{}", ran.stderr);
     if let Some(mb) = ran.peak_mb {
-        assert!(mb > 1.0 && mb <= MOST_MB, "{mb} MB");
+        // A run of a few milliseconds may end between two looks; one that eats memory takes longer than that.
+        assert!(mb <= MOST_MB, "{mb} MB");
     }
     let account: Value = serde_json::from_str(&ran.stdout).unwrap();
     let records = &account["records"];
