@@ -20,10 +20,8 @@ const AGREE_SHARE: f64 = 0.1;
 const BELOW_BOTTOM_M: f64 = METRES_PER_FOOT;
 /// Numbers that devices and tables write for `unknown`, in feet or metres (common practice, no source). Zero is one:
 /// a mark has water under it.
-const SENTINELS: [f64; 14] = [
-    0.0, -1.0, 999.0, -999.0, 999.9, -999.9, 9999.0, -9999.0, 255.0, 32767.0, -32768.0, 65535.0, 6553.5,
-    655.35,
-];
+const SENTINELS: [f64; 13] =
+    [0.0, -1.0, 999.0, -999.0, 999.9, -999.9, 9999.0, -9999.0, 32767.0, -32768.0, 65535.0, 6553.5, 655.35];
 
 /// Files and words whose bare numbers count the marks: `Bait 1`, `Bait 2`, and so on.
 pub(super) type NumberedStems = BTreeSet<(FileId, String)>;
