@@ -80,8 +80,11 @@ pub fn results(account: &Account) -> String {
         ));
     }
     if !account.season_shifts.is_empty() {
-        let shifts: Vec<String> =
-            account.season_shifts.iter().map(|s| format!("{} {:+.0} days", s.season, s.days)).collect();
+        let shifts: Vec<String> = account
+            .season_shifts
+            .iter()
+            .map(|s| format!("{} {:+.0} days", s.season, s.days.round() + 0.0))
+            .collect();
         lines.push(format!("bait later (+) or earlier (-) than usual: {}", shifts.join(", ")));
     }
     lines.join("\n") + "\n"
