@@ -10,7 +10,6 @@ mod bounds;
 mod cells;
 mod outing_track;
 mod pairing;
-mod random;
 mod sightings;
 mod width_advice;
 

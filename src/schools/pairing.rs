@@ -8,12 +8,12 @@
 //! Does not: claim that gamefish follow bait. It says what this log shows.
 
 use crate::schools::outing_track::{OnTrack, OutingTrack, outing_tracks};
-use crate::schools::random::Random;
 use crate::schools::{GamefishNear, HoldingArea, Sighting};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, LocalDay, Mark};
 use crate::terms::place::PlanePoint;
+use crate::terms::random::Random;
 use crate::terms::track_log::TrackLog;
 use crate::terms::units::{Depth, METRES_PER_FOOT};
 use jiff::civil::Date;

@@ -10,6 +10,8 @@ pub mod instant;
 pub mod lake;
 pub mod mark;
 pub mod place;
+pub mod random;
+pub mod search_law;
 pub mod season;
 pub mod track_log;
 pub mod units;

@@ -300,6 +300,12 @@ quantity!(
     Span, "seconds", "length of time", "`25 min` or `2 s`", seconds, from_seconds,
     { "s" | "sec" => 1.0, "min" => 60.0, "h" => 3600.0, "d" | "days" => 86400.0 }
 );
+quantity!(
+    /// A speed over ground, zero or more.
+    Speed, "metres a second", "speed", "`8 mph` or `6 kn`", metres_per_second, from_metres_per_second,
+    { "mph" => METRES_PER_MILE / 3600.0, "kn" | "kt" | "kts" | "knots" => METRES_PER_NAUTICAL_MILE / 3600.0,
+      "km/h" | "kmh" => 1000.0 / 3600.0, "m/s" => 1.0 }
+);
 
 impl fmt::Display for Depth {
     /// Both units, for messages: `27.0 ft (8.2 m)`.
@@ -331,6 +337,10 @@ mod tests {
     fn quantities_read_with_and_without_space() {
         for (text, metres) in [("200ft", 60.96), ("60 m", 60.0), ("2 mi", 3218.688)] {
             assert!((text.parse::<Distance>().unwrap().metres() - metres).abs() < 1e-9, "{text}");
+        }
+        // A knot is 0.514444 m/s, a mile an hour 0.44704 m/s (definitions).
+        for (text, m_s) in [("8 mph", 3.57632), ("6 kn", 3.086_666_7), ("36 km/h", 10.0)] {
+            assert!((text.parse::<Speed>().unwrap().metres_per_second() - m_s).abs() < 1e-6, "{text}");
         }
         assert!((" 10 min ".parse::<Span>().unwrap().seconds() - 600.0).abs() < 1e-9);
     }

@@ -2,11 +2,12 @@
 
 /// `SplitMix64` (Steele, Lea & Flood 2014, doi 10.1145/2660193.2660195).
 #[derive(Clone, Debug)]
-pub(super) struct Random(u64);
+pub struct Random(u64);
 
 impl Random {
     /// The stream of a seed; `stream` tells independent streams of one seed apart.
-    pub(super) fn new(seed: u64, stream: u64) -> Self {
+    #[must_use]
+    pub fn new(seed: u64, stream: u64) -> Self {
         let mut mix = Self(seed ^ stream.wrapping_mul(0xd134_2543_de82_ef95));
         Self(mix.next())
     }
@@ -20,7 +21,7 @@ impl Random {
     }
 
     /// Uniform in `[0, 1)`, to 53 bits.
-    pub(super) fn unit(&mut self) -> f64 {
+    pub fn unit(&mut self) -> f64 {
         (self.next() >> 11) as f64 / (1_u64 << 53) as f64
     }
 }
