@@ -6,13 +6,13 @@
 
 use super::Draft;
 use super::device::Devices;
-use super::sun::elevation_deg;
 use super::tally::Tally;
 use crate::terms::export::FileId;
 use crate::terms::finding::Code;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::place::Place;
+use crate::terms::sun::{CIVIL_DEG, sun_position};
 use crate::terms::track_log::TrackLog;
 use jiff::tz::TimeZone;
 use std::collections::{BTreeMap, BTreeSet};
@@ -26,8 +26,6 @@ const SUN_FEWEST: usize = 20;
 const SUN_DAYS: usize = 3;
 /// Astronomical night: nobody waits for dawn that long before it.
 const DEAD_OF_NIGHT_DEG: f64 = -18.0;
-/// End of civil twilight.
-const NIGHT_DEG: f64 = -6.0;
 
 /// The moment that a clock means which wrote the lake's local time as if it were UTC.
 fn read_as_local(told: Instant, zone: &TimeZone) -> Option<Instant> {
@@ -248,9 +246,9 @@ fn gather(
             evidence.own_track[reading] += hit(tracks.met(draft.place, time, |u| u == unit));
             evidence.other_track[reading] += hit(tracks.met(draft.place, time, |u| u != unit));
             evidence.copies[reading] += hit(marks.met(draft.place, time, |u| u != unit));
-            let height = elevation_deg(draft.place, time);
-            evidence.night[reading] += hit(height < NIGHT_DEG);
-            evidence.dead_of_night[reading] += hit(height < DEAD_OF_NIGHT_DEG);
+            let Some(sun) = sun_position(draft.place, time) else { continue };
+            evidence.night[reading] += hit(sun.elevation_deg < CIVIL_DEG);
+            evidence.dead_of_night[reading] += hit(sun.elevation_deg < DEAD_OF_NIGHT_DEG);
         }
     }
     evidence.days = days.len();

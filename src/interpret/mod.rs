@@ -13,7 +13,6 @@ mod local_time;
 mod phrases;
 mod position;
 mod rollover;
-mod sun;
 mod tally;
 mod temperature;
 mod tokens;

@@ -64,6 +64,7 @@ pub(super) fn sightings(units: Units) -> Vec<Column<usize>> {
         column("area", |r, i| {
             r.sightings[i].area.map_or(Cell::Null, |area| Cell::Text(r.areas[area].id.to_string().into()))
         }),
+        column("light", |r, i| r.sightings[i].light().map_or(Cell::Null, |light| Cell::words(light.word()))),
     ]
 }
 

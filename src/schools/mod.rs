@@ -20,6 +20,7 @@ use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, LocalDay, Mark};
 use crate::terms::place::{Place, PlanePoint};
 use crate::terms::season::SeasonDay;
+use crate::terms::sun::Light;
 use crate::terms::track_log::TrackLog;
 use crate::terms::units::{Depth, WaterTemp};
 use geo::Polygon;
@@ -66,6 +67,14 @@ pub struct Sighting {
     pub water_temp: Option<WaterTemp>,
     /// Its holding area, as a place in `Schools::areas`; `None`: it recurs nowhere.
     pub area: Option<usize>,
+}
+
+impl Sighting {
+    /// The light it was first marked in; `None`: its time of day is not known.
+    #[must_use]
+    pub fn light(&self) -> Option<Light> {
+        Light::at(self.place, self.time?)
+    }
 }
 
 /// A place where sightings recur in the same part of the season at like depth.

@@ -13,6 +13,7 @@ pub mod place;
 pub mod random;
 pub mod search_law;
 pub mod season;
+pub mod sun;
 pub mod track_log;
 pub mod units;
 pub mod water;

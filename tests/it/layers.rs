@@ -109,7 +109,7 @@ fn properties_stand_in_the_order_of_the_contract() {
         ),
         (
             "layers/sightings.geojson",
-            "id kind marks outing season season_day fish_depth_ft water_depth_ft water_temp_f area",
+            "id kind marks outing season season_day fish_depth_ft water_depth_ft water_temp_f area light",
         ),
         (
             "layers/areas.geojson",
