@@ -69,7 +69,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
         }
         Command::Check(inputs) => check(inputs, options),
         Command::Run(inputs) => {
-            let run = start(inputs, Extent::Movement, options)?;
+            let run = start(inputs, Extent::Outlook, options)?;
             let target = run.output_folder(options.out.as_deref());
             write_folder(run, &target, options)
         }

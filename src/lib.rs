@@ -12,6 +12,7 @@ pub mod interpret;
 pub mod merge;
 pub mod schools;
 pub mod movement;
+pub mod effort;
 pub mod layers;
 
 // The shell around them: settings in, the run, outputs whole or not at all.

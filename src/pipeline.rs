@@ -13,6 +13,7 @@ pub use progress::Progress;
 pub use write::LogFormat;
 
 use crate::account::{Account, Ledger, PairingAccount, ResultCounts, SeasonShift, StageAccount};
+use crate::effort::{self, Effort};
 use crate::ingest::{self, FileRead};
 use crate::interpret::{self, Interpreted};
 use crate::merge;
@@ -39,6 +40,8 @@ pub enum Extent {
     Schools,
     /// To movement tracks.
     Movement,
+    /// To the effort.
+    Outlook,
 }
 
 /// What a run came to.
@@ -64,6 +67,8 @@ pub struct Run {
     pub schools: Schools,
     /// Movement; empty when the run did not go so far.
     pub movement: Movement,
+    /// Where was looked; empty when the run did not go so far.
+    pub effort: Effort,
     /// The account.
     pub account: Account,
 }
@@ -133,6 +138,16 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         });
         findings.append(&mut movement.findings);
     }
+    let mut effort = Effort::default();
+    if extent >= Extent::Outlook {
+        progress.stage("effort", 0);
+        effort = stages.time("effort", track_logs.len(), || {
+            let looked = effort::effort(&track_logs, &log, &lake, &settings.effort, CELL_M);
+            let outings = looked.outings.len();
+            (looked, outings)
+        });
+        findings.append(&mut effort.findings);
+    }
 
     findings.sort_by(|a, b| (a.code, a.origin, &a.name, &a.seen).cmp(&(b.code, b.origin, &b.name, &b.seen)));
     set_aside.sort_by_key(|s| s.origin);
@@ -147,11 +162,27 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         findings: &findings,
     };
     let account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
-    Ok(Run { settings, lake, exports, others, extent, log, set_aside, findings, schools, movement, account })
+    Ok(Run {
+        settings,
+        lake,
+        exports,
+        others,
+        extent,
+        log,
+        set_aside,
+        findings,
+        schools,
+        movement,
+        effort,
+        account,
+    })
 }
 
 /// Seed of the pairing test's draws: any number serves, but it must be the same in every run.
 const SEED: u64 = 1;
+
+/// Side of a cell of effort in metres.
+const CELL_M: f64 = 100.0;
 
 /// How long each stage took, and how much went in and came out.
 #[derive(Default)]

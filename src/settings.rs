@@ -7,6 +7,7 @@ mod keys;
 
 pub use inputs::InputSettings;
 
+use crate::effort;
 use crate::interpret;
 use crate::layers;
 use crate::merge;
@@ -76,6 +77,8 @@ pub struct Settings {
     pub schools: schools::AreaSettings,
     /// The movement fit.
     pub movement: movement::Settings,
+    /// What counts as looked over.
+    pub effort: effort::Settings,
     /// What is written.
     pub output: layers::Settings,
     /// Folder that relative paths start from.
@@ -85,7 +88,6 @@ pub struct Settings {
     #[serde(skip)]
     pub in_force: serde_json::Value,
     // Sections of stages that this version does not have: taken, not looked into, and told.
-    effort: Option<IgnoredAny>,
     outlook: Option<IgnoredAny>,
     prefish: Option<IgnoredAny>,
 }
@@ -124,7 +126,6 @@ impl Settings {
     pub fn unused_parts(&self) -> Vec<&'static str> {
         [
             ("lake.full_pool", self.lake.full_pool.is_some()),
-            ("effort", self.effort.is_some()),
             ("outlook", self.outlook.is_some()),
             ("prefish", self.prefish.is_some()),
         ]

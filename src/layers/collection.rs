@@ -119,6 +119,7 @@ impl<I: Copy> Collection<'_, I> {
             "band": units.short_length(),
             "length": units.long_length(),
             "temperature": units.temperature(),
+            "effort": units.area(),
         });
         write!(out, r#"{{"type":"FeatureCollection","generator":"#)?;
         serde_json::to_writer(&mut *out, GENERATOR)?;

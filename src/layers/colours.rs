@@ -30,6 +30,12 @@ pub(super) fn line(kind: Kind) -> String {
     format!(r#""stroke":"{}","stroke-width":3,"stroke-opacity":0.9"#, of(kind))
 }
 
+/// Styling hints of a cell, as JSON members: the colour of bait where some is told, black where none is.
+pub(super) fn cell(bait: bool, opacity: f64) -> String {
+    let colour = of(if bait { Kind::Bait } else { Kind::Other });
+    format!(r#""stroke":"{colour}","stroke-width":0,"fill":"{colour}","fill-opacity":{opacity:.2}"#)
+}
+
 /// Styling hints of an area, as JSON members.
 pub(super) fn area(kind: Kind) -> String {
     let colour = of(kind);

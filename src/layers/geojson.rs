@@ -4,10 +4,12 @@
 //! property, because viewers show only properties. Features stand in the order of what is handed in. An empty layer
 //! has no `bbox`. Two passes over the data (bounds, then features) keep memory at one feature.
 
+use crate::effort::Cell;
 use crate::layers::collection::{Collection, Shape};
 use crate::layers::properties::{self, TrackDay, track_day, track_days};
 use crate::layers::{Results, colours};
 use crate::movement::MovementTrack;
+use crate::terms::id::Id;
 use std::io::{self, Write};
 
 /// The merged log: Point a mark.
@@ -68,6 +70,27 @@ pub fn area_centres(out: &mut impl Write, results: &Results<'_>) -> io::Result<(
         style: |r, i| colours::point(r.areas[i].kind, "large"),
     }
     .write(out, 0..results.areas.len())
+}
+
+/// Effort: Polygon a cell that was looked at, with what was seen there.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn effort(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Collection {
+        results,
+        columns: properties::effort(results.lake.units),
+        id: |r, i| cell_id(r, r.effort[i].0.cell, 'e'),
+        shape: |r, i| Shape::polygon(&r.effort[i].0.cell.outline(r.cell_m, r.lake)),
+        style: |r, i| colours::cell(r.effort[i].1 > 0, 0.25),
+    }
+    .write(out, 0..results.effort.len())
+}
+
+/// A cell is named by the place of its middle.
+fn cell_id(results: &Results<'_>, cell: Cell, letter: char) -> String {
+    let [lon, lat] = results.lake.plane.to_place(cell.middle(results.cell_m)).six_decimals();
+    Id::of(letter, &[&lon, &lat]).to_string()
 }
 
 /// Movement tracks: `LineString` through the days, from the first to the last supported day; a track of the whole

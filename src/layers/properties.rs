@@ -97,6 +97,17 @@ pub(super) fn areas(units: Units) -> Vec<Column<usize>> {
     ]
 }
 
+/// Properties of `effort`; numbers are places in the cells with effort.
+pub(super) fn effort(units: Units) -> Vec<Column<usize>> {
+    vec![
+        column(format!("effort_{}", units.area()), |r, i| {
+            Cell::Decimal(r.lake.units.area_from_square_metres(r.effort[i].0.area_m2), 2)
+        }),
+        column("outings", |r, i| Cell::count(r.effort[i].0.outings)),
+        column("sightings", |r, i| Cell::count(r.effort[i].1)),
+    ]
+}
+
 /// Properties of `movement`; numbers are places in the tracks.
 pub(super) fn movement(units: Units) -> Vec<Column<usize>> {
     vec![

@@ -1,15 +1,17 @@
 //! What the stages computed, as the writers take it, with the links from a mark to what it belongs to.
 
+use crate::effort::{self, CellEffort, Effort};
 use crate::movement::Movement;
 use crate::schools::{HoldingArea, Sighting};
 use crate::terms::export::{Export, FileId};
 use crate::terms::lake::Lake;
-use crate::terms::mark::{Mark, Origin};
+use crate::terms::mark::{Kind, Mark, Origin};
 use geo::{BoundingRect, Coord, Intersects};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::borrow::Cow;
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 
 /// Everything that layers and tables are written from.
 pub struct Results<'a> {
@@ -25,6 +27,10 @@ pub struct Results<'a> {
     pub areas: &'a [HoldingArea],
     /// Movement over the sightings.
     pub movement: &'a Movement,
+    /// Side of a cell in metres.
+    pub(super) cell_m: f64,
+    /// Effort by cell with the bait sightings in it.
+    pub(super) effort: Vec<(CellEffort, usize)>,
     /// Sighting of each mark, as a place in `sightings`.
     sighting_of: Vec<Option<u32>>,
     /// Holding area of each mark, as a place in `areas`.
@@ -56,7 +62,8 @@ impl<'a> Results<'a> {
         for (mark, area) in log.iter().zip(&mut area_of).filter(|(mark, _)| mark.day.is_none()) {
             *area = hulls.around(mark);
         }
-        Self { lake, exports, log, sightings, areas, movement, sighting_of, area_of }
+        let (cell_m, effort) = (0.0, Vec::new());
+        Self { lake, exports, log, sightings, areas, movement, cell_m, effort, sighting_of, area_of }
     }
 
     /// A merged log of which nothing further was computed.
@@ -65,6 +72,19 @@ impl<'a> Results<'a> {
         static NO_MOVEMENT: Movement =
             Movement { tracks: Vec::new(), season_shifts: Vec::new(), findings: Vec::new() };
         Self::new(lake, exports, log, &[], &[], &NO_MOVEMENT)
+    }
+
+    /// Adds the effort, and counts the bait sightings in its cells.
+    #[must_use]
+    pub fn with_effort(mut self, effort: &Effort) -> Self {
+        let mut in_cell: BTreeMap<effort::Cell, usize> = BTreeMap::new();
+        for sighting in self.sightings.iter().filter(|s| s.kind == Kind::Bait && effort.cell_m > 0.0) {
+            *in_cell.entry(effort::Cell::at(sighting.plane, effort.cell_m)).or_default() += 1;
+        }
+        self.cell_m = effort.cell_m;
+        self.effort =
+            effort.by_cell().into_iter().map(|e| (e, in_cell.get(&e.cell).copied().unwrap_or(0))).collect();
+        self
     }
 
     pub(super) fn sighting_of(&self, mark: usize) -> Option<&'a Sighting> {

@@ -44,6 +44,7 @@ impl Run {
     fn results(&self) -> Results<'_> {
         let (sightings, areas) = (&self.schools.sightings, &self.schools.areas);
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
+            .with_effort(&self.effort)
     }
 
     /// Findings about kept records, files and the run, and the reasons of what was set aside.
@@ -117,7 +118,7 @@ impl Run {
         match extent {
             Extent::Log => tables::marks(out, &self.results()),
             Extent::Schools => tables::areas(out, &self.results()),
-            Extent::Movement => tables::movement(out, &self.results()),
+            Extent::Movement | Extent::Outlook => tables::movement(out, &self.results()),
         }
     }
 
@@ -147,6 +148,9 @@ impl Run {
             folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
             folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
             folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
+        }
+        if self.extent >= Extent::Outlook {
+            folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
         }
         self.account.stages.push(StageAccount {
             name: "layers",
@@ -201,6 +205,7 @@ const FILES: &[&str] = &[
     "layers/area-centres.geojson",
     "layers/movement.geojson",
     "layers/movement-days.geojson",
+    "layers/effort.geojson",
     "tables/marks.csv",
     "tables/sightings.csv",
     "tables/areas.csv",

@@ -1,10 +1,10 @@
 //! The way of the boat on one outing, as a line to slide marks along.
 
 use crate::terms::instant::Instant;
-use crate::terms::lake::Lake;
+use crate::terms::lake::{Lake, LocalDates};
 use crate::terms::place::{Place, PlanePoint};
 use crate::terms::track_log::{TrackLog, TrackPoint};
-use jiff::civil::{Date, Time};
+use jiff::civil::Date;
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{PointDistance, RTree};
 use std::collections::{BTreeMap, BTreeSet};
@@ -118,7 +118,7 @@ pub(super) fn outing_tracks(
     outings: &BTreeSet<Date>,
 ) -> BTreeMap<Date, OutingTrack> {
     let mut runs: BTreeMap<Date, Vec<Vec<(PlanePoint, f64)>>> = BTreeMap::new();
-    let mut days = Days::default();
+    let mut days = LocalDates::default();
     for segment in track_logs.iter().flat_map(|log| &log.segments) {
         let mut current: Option<Date> = None;
         let mut last: Option<Place> = None;
@@ -133,7 +133,7 @@ pub(super) fn outing_tracks(
                 list.push(Vec::new());
                 (current, last) = (Some(date), None);
             }
-            if last.is_none_or(|l| roughly_metres(l, *place) >= STEP_M)
+            if last.is_none_or(|l| l.roughly_metres_to(*place) >= STEP_M)
                 && let Some(run) = list.last_mut()
             {
                 run.push((lake.to_plane(*place), ms as f64 / 1000.0));
@@ -142,37 +142,6 @@ pub(super) fn outing_tracks(
         }
     }
     runs.into_iter().filter_map(|(date, runs)| Some((date, OutingTrack::new(runs)?))).collect()
-}
-
-/// Good to a part in a hundred, for thinning only: a geodesic for each of millions of points would cost seconds.
-fn roughly_metres(a: Place, b: Place) -> f64 {
-    let degree_m = 111_195.0; // a degree of a sphere of 6,371,008.8 m
-    (((a.lon - b.lon) * a.lat.to_radians().cos()).hypot(a.lat - b.lat)) * degree_m
-}
-
-/// Local dates of moments, remembering the day last asked for: points come by the thousand a day.
-#[derive(Default)]
-struct Days {
-    known: Option<(i64, i64, Date)>,
-}
-
-impl Days {
-    fn date_of(&mut self, ms: i64, lake: &Lake) -> Option<Date> {
-        if let Some((from, to, date)) = self.known
-            && (from..to).contains(&ms)
-        {
-            return Some(date);
-        }
-        let date = Instant::from_unix_ms(ms).local_date(&lake.time_zone)?;
-        let start = |d: Date| {
-            let midnight = d.to_datetime(Time::midnight());
-            Some(lake.time_zone.to_timestamp(midnight).ok()?.as_millisecond())
-        };
-        if let (Some(from), Some(to)) = (start(date), date.tomorrow().ok().and_then(start)) {
-            self.known = Some((from, to, date));
-        }
-        Some(date)
-    }
 }
 
 #[cfg(test)]

@@ -25,11 +25,12 @@ const KNOWN: &[(&str, &[&str])] = &[
     ("sightings", &["distance", "depth", "time"]),
     ("schools", &["distance", "days", "depth", "min_sightings", "clock"]),
     ("movement", &["clock", "max_tracks"]),
+    ("effort", &["swath", "max_speed", "running_weight"]),
     ("output", &["dir", "name_length", "symbols"]),
 ];
 
 /// Sections of stages that this version does not have: accepted, told, not looked into.
-const LATER: &[&str] = &["effort", "outlook", "prefish"];
+const LATER: &[&str] = &["outlook", "prefish"];
 
 /// Checks that all sections and keys of a settings text are known.
 pub(super) fn check(path: &Path, text: &str) -> Result<(), SettingsError> {

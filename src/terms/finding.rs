@@ -139,6 +139,8 @@ codes! {
     MovementRefused, "movement-refused", Note, "No movement was fitted; the finding says what is missing.";
     MovementClock, "movement-clock", Note, "Which clock the season was measured by, and why.";
     MovementTracks, "movement-tracks", Note, "How many movement tracks were fitted, and how sure that number is.";
+    // effort, outlook
+    EffortLooked, "effort-looked", Note, "How far the boat searched and ran by its track logs, and what of them was left out.";
 }
 
 /// Something told about a record, or about a file when the origin has record 0.

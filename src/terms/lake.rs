@@ -6,7 +6,7 @@ use crate::terms::place::{LocalPlane, Place, PlanePoint};
 use crate::terms::season::{SeasonDay, SeasonStart};
 use crate::terms::units::Units;
 use crate::terms::water::Water;
-use jiff::civil::Date;
+use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
@@ -74,6 +74,32 @@ impl Lake {
         let days = |from: Date, to: Date| f64::from((to - from).get_days());
         let gap = days(*before, *after);
         (gap <= 31.0).then(|| level_before + (level_after - level_before) * days(*before, date) / gap)
+    }
+}
+
+/// Local dates of moments, remembering the day last asked for: points come by the thousand a day.
+#[derive(Debug, Default)]
+pub struct LocalDates {
+    known: Option<(i64, i64, Date)>,
+}
+
+impl LocalDates {
+    /// The local date of a moment in milliseconds since 1970; `None` outside the years -9999 to 9999.
+    pub fn date_of(&mut self, ms: i64, lake: &Lake) -> Option<Date> {
+        if let Some((from, to, date)) = self.known
+            && (from..to).contains(&ms)
+        {
+            return Some(date);
+        }
+        let date = Instant::from_unix_ms(ms).local_date(&lake.time_zone)?;
+        let start = |d: Date| {
+            let midnight = d.to_datetime(Time::midnight());
+            Some(lake.time_zone.to_timestamp(midnight).ok()?.as_millisecond())
+        };
+        if let (Some(from), Some(to)) = (start(date), date.tomorrow().ok().and_then(start)) {
+            self.known = Some((from, to, date));
+        }
+        Some(date)
     }
 }
 

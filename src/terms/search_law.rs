@@ -7,9 +7,6 @@
 use crate::terms::units::Speed;
 use std::f64::consts::{FRAC_2_SQRT_PI, PI};
 
-/// Square metres in an acre: 4,840 square yards, exact (international yard of 0.9144 m).
-pub const SQUARE_METRES_PER_ACRE: f64 = 4840.0 * 0.9144 * 0.9144;
-
 /// Area swept a second, in square metres: the width that is looked over times the way made.
 #[must_use]
 pub fn swept_m2_s(width_m: f64, speed: Speed) -> f64 {
@@ -69,7 +66,7 @@ fn erf(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::terms::units::METRES_PER_FOOT;
+    use crate::terms::units::{METRES_PER_FOOT, SQUARE_METRES_PER_ACRE};
 
     /// A number against a published one.
     #[track_caller]

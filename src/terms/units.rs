@@ -11,6 +11,9 @@ pub const METRES_PER_MILE: f64 = 1609.344;
 /// International nautical mile, exact (BIPM SI brochure, table 8 of the 8th edition).
 pub const METRES_PER_NAUTICAL_MILE: f64 = 1852.0;
 
+/// Square metres in an acre: 4,840 square yards, exact (international yard of 0.9144 m).
+pub const SQUARE_METRES_PER_ACRE: f64 = 4840.0 * 0.9144 * 0.9144;
+
 /// Which units the outputs speak: `[lake] units`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -65,6 +68,24 @@ impl Units {
         match self {
             Self::Us => metres / METRES_PER_MILE,
             Self::Metric => metres / 1000.0,
+        }
+    }
+
+    /// Suffix of a property that holds an area of water: `acres` or `ha`.
+    #[must_use]
+    pub const fn area(self) -> &'static str {
+        match self {
+            Self::Us => "acres",
+            Self::Metric => "ha",
+        }
+    }
+
+    /// A number of square metres in acres or hectares.
+    #[must_use]
+    pub fn area_from_square_metres(self, square_metres: f64) -> f64 {
+        match self {
+            Self::Us => square_metres / SQUARE_METRES_PER_ACRE,
+            Self::Metric => square_metres / 10_000.0,
         }
     }
 

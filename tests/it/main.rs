@@ -32,6 +32,7 @@ mod reading_gpx;
 mod reference_gpx;
 mod cli;
 mod documents;
+mod effort;
 mod five_lines;
 mod simulated_movement;
 mod simulator;
