@@ -271,9 +271,7 @@ fn note_repairs(marks: &mut [Mark], repairs: &BTreeMap<Origin, Vec<Code>>) {
     }
     for mark in marks {
         if let Some(codes) = repairs.get(&mark.origin()) {
-            mark.repairs.extend(codes);
-            mark.repairs.sort_unstable();
-            mark.repairs.dedup();
+            mark.repairs.extend(codes.iter().copied());
         }
     }
 }

@@ -134,7 +134,7 @@ fn figures(seed: u64) {
     let (cpu, wall) = (cpu_s(), Clock::now());
     let merged = merge(read.marks.kept, &lake(), &files, &Settings::default());
     let (cpu_merge, wall_merge) = (cpu_s() - cpu, wall.elapsed());
-    let told: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.clone()).collect();
+    let told: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.to_vec()).collect();
     let distinct: BTreeSet<Origin> = told.iter().copied().collect();
     let conserved = merged.log.kept.len() + merged.merged_away.len() + set_aside == records
         && told.len() + set_aside == records

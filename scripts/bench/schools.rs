@@ -5,6 +5,7 @@
 #![expect(clippy::print_stdout, reason = "a bench tells its figures")]
 
 use shoalwright::schools::{AreaSettings, SightingSettings, schools};
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::lake::Lake;
@@ -36,8 +37,8 @@ fn log_of(count: u32, lake: &Lake, layout: Layout) -> Vec<Mark> {
                 water_temp: None,
                 words: Words::default(),
                 note: "".into(),
-                sources: Vec::new(),
-                repairs: Vec::new(),
+                sources: Vec::new().into(),
+                repairs: Codes::default(),
             }
         })
         .collect()

@@ -5,6 +5,7 @@ use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::units::{METRES_PER_FOOT, METRES_PER_MILE};
+use rayon::prelude::*;
 
 /// Faster than this no boat runs from mark to mark (common practice, no source; race boats apart).
 const FASTEST_M_S: f64 = 80.0 * METRES_PER_MILE / 3600.0;
@@ -17,43 +18,44 @@ const LEAST_EXTENT_M: f64 = 5280.0 * METRES_PER_FOOT;
 
 /// Takes time and date from the marks of each burst.
 pub(super) fn undate(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding>) {
-    for marks in drafts.chunk_by_mut(|a, b| a.file() == b.file()) {
-        let mut dated: Vec<usize> = (0..marks.len()).filter(|i| marks[*i].time.is_some()).collect();
-        dated.sort_by(|a, b| {
-            let key = |i: usize| (marks[i].time, marks[i].place.lon, marks[i].place.lat);
-            key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal)
-        });
-        let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i].time));
-        let ms = |i: usize| marks[i].time.map_or(0, Instant::unix_ms);
-        let bursts: Vec<Vec<usize>> = dated
-            .chunk_by(|a, b| ms(*b) - ms(*a) <= GAP_MS.max(step_ms))
-            .filter(|run| is_burst(run, marks, step_ms, lake))
-            .map(<[usize]>::to_vec)
-            .collect();
-        for burst in bursts {
-            let times = burst.iter().filter_map(|i| marks[*i].time);
-            let (first, last) = (times.clone().min(), times.max());
-            let told = |time: Option<Instant>| time.map_or_else(String::new, Instant::rfc3339);
-            let example = burst.iter().min().map_or(&marks[0], |i| &marks[*i]);
-            findings.push(
-                example
-                    .finding(
-                        Code::ClockBurst,
-                        format!(
-                            "{} marks miles apart share `{}` to `{}`",
-                            burst.len(),
-                            told(first),
-                            told(last)
-                        ),
-                    )
-                    .done("these marks are undated: the times are those of an edit or a copy")
-                    .fix("use an export from before the edit"),
-            );
-            for i in burst {
-                (marks[i].time, marks[i].date) = (None, None);
-            }
+    let files: Vec<&mut [Draft]> = drafts.chunk_by_mut(|a, b| a.file() == b.file()).collect();
+    findings
+        .extend(files.into_par_iter().flat_map_iter(|marks| undate_file(marks, lake)).collect::<Vec<_>>());
+}
+
+fn undate_file(marks: &mut [Draft], lake: &Lake) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let mut dated: Vec<usize> = (0..marks.len()).filter(|i| marks[*i].time.is_some()).collect();
+    dated.par_sort_by(|a, b| {
+        let key = |i: usize| (marks[i].time, marks[i].place.lon, marks[i].place.lat);
+        key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i].time));
+    let ms = |i: usize| marks[i].time.map_or(0, Instant::unix_ms);
+    let bursts: Vec<Vec<usize>> = dated
+        .chunk_by(|a, b| ms(*b) - ms(*a) <= GAP_MS.max(step_ms))
+        .filter(|run| is_burst(run, marks, step_ms, lake))
+        .map(<[usize]>::to_vec)
+        .collect();
+    for burst in bursts {
+        let times = burst.iter().filter_map(|i| marks[*i].time);
+        let (first, last) = (times.clone().min(), times.max());
+        let told = |time: Option<Instant>| time.map_or_else(String::new, Instant::rfc3339);
+        let example = burst.iter().min().map_or(&marks[0], |i| &marks[*i]);
+        findings.push(
+            example
+                .finding(
+                    Code::ClockBurst,
+                    format!("{} marks miles apart share `{}` to `{}`", burst.len(), told(first), told(last)),
+                )
+                .done("these marks are undated: the times are those of an edit or a copy")
+                .fix("use an export from before the edit"),
+        );
+        for i in burst {
+            (marks[i].time, marks[i].date) = (None, None);
         }
     }
+    findings
 }
 
 /// The step in which a file writes its times: an hour, a minute or a second.

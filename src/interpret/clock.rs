@@ -40,7 +40,7 @@ pub(super) fn read(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding
                     findings.push(default_finding(draft, &civil.to_string()));
                 } else if let Ok(time) = lake.time_zone.to_ambiguous_timestamp(civil).compatible() {
                     draft.time = Some(time.into());
-                    draft.repairs.push(Code::ClockNoZone);
+                    draft.repairs.insert(Code::ClockNoZone);
                     tally.count_with(Code::ClockNoZone, origin, || civil.to_string());
                 }
             }

@@ -11,6 +11,7 @@ use crate::terms::export::{FileId, RecordedDepth};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;
 use crate::terms::units::{Depth, METRES_PER_FOOT};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Two depths told of the same thing agree within a foot or a tenth: typed depths are rounded, sounder and eye differ.
@@ -29,17 +30,21 @@ pub(super) type NumberedStems = BTreeSet<(FileId, String)>;
 /// Finds names that count: the same words in one file, followed by numbers that are all different and leave few out.
 pub(super) fn numbered_stems(drafts: &[Draft], rules: &Rules) -> NumberedStems {
     const FEWEST: usize = 8;
+    let by_block: Vec<BTreeMap<(FileId, String), Vec<u64>>> = drafts
+        .par_chunks(1 << 14)
+        .map(|block| {
+            let mut numbers: BTreeMap<_, Vec<u64>> = BTreeMap::new();
+            for draft in block {
+                if let Some((stem, number)) = counting_name(draft.raw.words.name(), rules) {
+                    numbers.entry((draft.file(), stem)).or_default().push(number);
+                }
+            }
+            numbers
+        })
+        .collect();
     let mut numbers: BTreeMap<(FileId, String), Vec<u64>> = BTreeMap::new();
-    for draft in drafts {
-        let name = draft.raw.words.name();
-        if !name.ends_with(|c: char| c.is_ascii_digit()) {
-            continue;
-        }
-        let tokens = lex(name);
-        let Some((stem, number)) = stem_and_number(&tokens) else { continue };
-        if !rules.matches(&tokens).is_empty() {
-            numbers.entry((draft.file(), stem)).or_default().push(number);
-        }
+    for (key, mut some) in by_block.into_iter().flatten() {
+        numbers.entry(key).or_default().append(&mut some);
     }
     numbers
         .into_iter()
@@ -50,6 +55,15 @@ pub(super) fn numbered_stems(drafts: &[Draft], rules: &Rules) -> NumberedStems {
         })
         .map(|(key, _)| key)
         .collect()
+}
+
+/// The words and the number of a name that may count marks of a kind.
+fn counting_name(name: &str, rules: &Rules) -> Option<(String, u64)> {
+    if !name.ends_with(|c: char| c.is_ascii_digit()) {
+        return None;
+    }
+    let tokens = lex(name);
+    stem_and_number(&tokens).filter(|_| !rules.matches(&tokens).is_empty())
 }
 
 /// `Bait 12` → (`bait`, 12).

@@ -3,7 +3,6 @@
 use super::kind_words::DEFAULTS;
 use super::tokens::Token;
 use super::{Draft, Labels};
-use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Kind;
 use std::collections::HashMap;
 
@@ -167,19 +166,21 @@ pub(super) struct Spoken {
     pub(super) kind: Kind,
     /// Whether anything told it.
     pub(super) named: bool,
+    /// The kinds that the texts name, the chosen first, where they name several.
+    pub(super) rivals: Vec<Kind>,
     /// For each of the five texts.
     pub(super) matches: [Vec<Match>; 5],
 }
 
 /// Chooses the kind: the record's own field, else the user's words in any text, else the first text whose words
 /// tell one. In one text a plain word beats one that also means something else, and the earlier beats the later.
-pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules, told: &mut Vec<Finding>) -> Spoken {
+pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules) -> Spoken {
     let mut matches: [Vec<Match>; 5] = std::array::from_fn(|i| rules.matches(&texts[i]));
     if is_numbered(&texts[0]) {
         matches[0].clear();
     }
     if let Some(kind) = draft.raw.fields.kind {
-        return Spoken { kind, named: true, matches };
+        return Spoken { kind, named: true, rivals: Vec::new(), matches };
     }
     let in_text = |found: &[Match], least: Strength| {
         let best = found.iter().map(|m| m.strength).max().filter(|strength| *strength >= least)?;
@@ -195,16 +196,10 @@ pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules, told: &m
             kinds.push(found.kind);
         }
     }
-    if let (Some(kind), None, true) = (chosen, by_user, kinds.len() > 1) {
-        let words: Vec<&str> = kinds.iter().map(|k| k.word()).collect();
-        told.push(
-            draft
-                .finding(Code::KindConflict, format!("the texts name `{}`", words.join("`, `")))
-                .done(format!("read as `{}`", kind.word()))
-                .fix("set the kind in edits.csv where that is wrong"),
-        );
+    if by_user.is_some() || kinds.len() == 1 {
+        kinds.clear();
     }
-    Spoken { kind: chosen.unwrap_or(Kind::Other), named: chosen.is_some(), matches }
+    Spoken { kind: chosen.unwrap_or(Kind::Other), named: chosen.is_some(), rivals: kinds, matches }
 }
 
 /// `0417`, `WPT 12`, `Mark 3`: the unit's own numbering, which tells nothing.
@@ -226,6 +221,7 @@ mod tests {
     use super::*;
     use crate::interpret::Draft;
     use crate::interpret::tokens::lex;
+    use crate::terms::codes::Codes;
     use crate::terms::export::FileId;
     use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
     use crate::terms::place::Place;
@@ -254,13 +250,12 @@ mod tests {
             note: "".into(),
         };
         let place = Place { lon: 1.0, lat: 1.0 };
-        let draft = Draft { raw, place, on_land_m: None, time: None, date: None, repairs: vec![] };
-        let mut told = Vec::new();
+        let draft = Draft { raw, place, on_land_m: None, time: None, date: None, repairs: Codes::default() };
         let tokens = draft.raw.words.in_order().map(lex);
-        let spoken = of(&draft, &tokens, &Rules::new(&labels()), &mut told);
+        let spoken = of(&draft, &tokens, &Rules::new(&labels()));
         let flag = if !spoken.named {
             "?"
-        } else if told.is_empty() {
+        } else if spoken.rivals.is_empty() {
             ""
         } else {
             "!"

@@ -155,7 +155,7 @@ pub(super) fn repair(
     let mut years: BTreeMap<(FileId, i64), Vec<usize>> = BTreeMap::new();
     for (i, draft) in drafts.iter().enumerate() {
         // A time without an offset was read in the lake's zone already.
-        if let Some(time) = draft.time.filter(|_| !draft.repairs.contains(&Code::ClockNoZone)) {
+        if let Some(time) = draft.time.filter(|_| !draft.repairs.contains(Code::ClockNoZone)) {
             years.entry((draft.file(), year_of(time))).or_default().push(i);
         }
     }
@@ -169,13 +169,13 @@ pub(super) fn repair(
         verdicts.into_iter().map(|(file, years)| (file, faulty_years(&years))).collect();
 
     for draft in drafts.iter_mut() {
-        let Some(told) = draft.time.filter(|_| !draft.repairs.contains(&Code::ClockNoZone)) else { continue };
+        let Some(told) = draft.time.filter(|_| !draft.repairs.contains(Code::ClockNoZone)) else { continue };
         if !faulty.get(&draft.file()).is_some_and(|years| years.contains_key(&year_of(told))) {
             continue;
         }
         if let Some(right) = read_as_local(told, &lake.time_zone).filter(|right| *right != told) {
             draft.time = Some(right);
-            draft.repairs.push(Code::ClockLocalAsUtc);
+            draft.repairs.insert(Code::ClockLocalAsUtc);
             tally.count_with(Code::ClockLocalAsUtc, draft.raw.origin, || {
                 format!("{} -> {}", told.rfc3339(), right.rfc3339())
             });

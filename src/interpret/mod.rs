@@ -17,6 +17,7 @@ mod tally;
 mod temperature;
 mod tokens;
 
+use crate::terms::codes::Codes;
 use crate::terms::export::{Export, FileId};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside, Severity};
 use crate::terms::id::Id;
@@ -72,7 +73,7 @@ struct Draft {
     time: Option<Instant>,
     /// Set only where the record tells a date and no time of day.
     date: Option<Date>,
-    repairs: Vec<Code>,
+    repairs: Codes,
 }
 
 impl Draft {
@@ -126,7 +127,10 @@ pub fn interpret(
                 read_words(draft, export, lake, &rules, &numbered)
             })
             .collect();
-        for (mark, told) in read {
+        for (mark, told, rivals) in read {
+            if !rivals.is_empty() {
+                tally.count_rivals(rivals, mark.origin(), &mark.words);
+            }
             for finding in told {
                 match finding.code {
                     Code::KindUnknown | Code::DepthBare => {
@@ -174,17 +178,18 @@ fn blocks<T>(mut list: Vec<T>) -> impl Iterator<Item = Vec<T>> {
     backwards.into_iter().rev()
 }
 
-/// Reads kind, depths and temperature of one mark, and names it.
+/// Reads kind, depths and temperature of one mark, and names it. Gives the mark, what is told about it and, where its
+/// texts name several kinds, those kinds.
 fn read_words(
     draft: Draft,
     export: Option<&Export>,
     lake: &Lake,
     rules: &kind::Rules,
     numbered: &depth::NumberedStems,
-) -> (Mark, Vec<Finding>) {
+) -> (Mark, Vec<Finding>, Vec<Kind>) {
     let mut told = Vec::new();
     let texts = draft.raw.words.in_order().map(tokens::lex);
-    let spoken = kind::of(&draft, &texts, rules, &mut told);
+    let spoken = kind::of(&draft, &texts, rules);
     let depth_unit = export.map_or_else(Default::default, |e| e.depth_unit);
     let temperature_unit = export.map_or_else(Default::default, |e| e.temperature_unit);
     let said: Vec<phrases::Said> = texts
@@ -222,8 +227,6 @@ fn read_words(
     let [lon, lat] = draft.place.six_decimals();
     let mut repairs = draft.repairs;
     repairs.extend(told.iter().map(|f| f.code).filter(|code| code.severity() == Severity::Repaired));
-    repairs.sort_unstable();
-    repairs.dedup();
     let mark = Mark {
         id: Id::of('m', &[&lon, &lat, &moment, draft.raw.words.name()]),
         place: draft.place,
@@ -235,8 +238,8 @@ fn read_words(
         water_temp,
         words: draft.raw.words,
         note: draft.raw.note,
-        sources: vec![draft.raw.origin],
+        sources: draft.raw.origin.into(),
         repairs,
     };
-    (mark, told)
+    (mark, told, spoken.rivals)
 }

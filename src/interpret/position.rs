@@ -1,6 +1,7 @@
 //! Positions: which are usable, which can be mended because the lake tells, which lie elsewhere.
 
 use super::{Draft, blocks};
+use crate::terms::codes::Codes;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Mark, Origin, RawMark};
@@ -75,13 +76,12 @@ impl Belongs<'_> {
         }
         let Some(middle) = middle_of(raw) else { return Belongs::Nothing };
         let plane = LocalPlane::new(middle);
-        let distances: Vec<f64> = raw
+        let (near, all) = raw
             .par_iter()
             .filter_map(|mark| usable(mark.lon_deg, mark.lat_deg))
-            .map(|place| from_centre(&plane, place))
-            .collect();
-        let near = distances.iter().filter(|metres| **metres <= BULK_M).count();
-        Belongs::Bulk { plane, dense: near as f64 >= BULK_SHARE * distances.len() as f64 }
+            .map(|place| (usize::from(within(&plane, place, BULK_M)), 1_usize))
+            .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        Belongs::Bulk { plane, dense: near as f64 >= BULK_SHARE * all as f64 }
     }
 
     /// Where a place is, as far as the lake tells.
@@ -92,7 +92,7 @@ impl Belongs<'_> {
                 metres if metres <= OUTSIDE_M => Standing::OnLand(metres),
                 _ => Standing::Elsewhere,
             },
-            Self::Bulk { plane, .. } if from_centre(plane, place) > FAR_M => Standing::Elsewhere,
+            Self::Bulk { plane, .. } if !within(plane, place, FAR_M) => Standing::Elsewhere,
             Self::Bulk { .. } | Self::Nothing => Standing::Here,
         }
     }
@@ -101,7 +101,7 @@ impl Belongs<'_> {
     fn confirms(&self, place: Place) -> bool {
         match self {
             Self::Shore(_) => self.standing(place) != Standing::Elsewhere,
-            Self::Bulk { plane, dense } => *dense && from_centre(plane, place) <= BULK_M,
+            Self::Bulk { plane, dense } => *dense && within(plane, place, BULK_M),
             Self::Nothing => false,
         }
     }
@@ -116,8 +116,14 @@ enum Standing {
     Elsewhere,
 }
 
-fn from_centre(plane: &LocalPlane, place: Place) -> f64 {
-    plane.to_plane(place).metres_to(PlanePoint { east_m: 0.0, north_m: 0.0 })
+/// Whether a place lies within `metres`, at least `BULK_M`, of the centre of a plane.
+fn within(plane: &LocalPlane, place: Place, metres: f64) -> bool {
+    // A fifth of a degree either way is at most 32 km, and spares nearly every mark its geodesic.
+    const SURELY_NEAR_DEG: f64 = 0.2;
+    let centre = plane.centre();
+    let surely =
+        (place.lon - centre.lon).abs() < SURELY_NEAR_DEG && (place.lat - centre.lat).abs() < SURELY_NEAR_DEG;
+    surely || plane.to_plane(place).metres_to(PlanePoint { east_m: 0.0, north_m: 0.0 }) <= metres
 }
 
 /// What became of one position.
@@ -153,14 +159,14 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
             let told = || format!("`{}, {}`", mark.lon_deg, mark.lat_deg);
             let finding = |code, seen: String| Finding::new(code, seen).at(mark.origin, mark.words.name());
             let (place, repairs) = match verdict {
-                Verdict::AsRead(place, _) => (place, Vec::new()),
+                Verdict::AsRead(place, _) => (place, Codes::default()),
                 Verdict::Mended(place, code) => {
                     let [lon, lat] = place.six_decimals();
                     out.findings.push(
                         finding(code, format!("longitude, latitude {}", told()))
                             .done(format!("read as `{lon}, {lat}`, which lies at the lake")),
                     );
-                    (place, vec![code])
+                    (place, Codes::from([code]))
                 }
                 Verdict::Far(place) => {
                     out.findings.push(
@@ -170,7 +176,7 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                         )
                         .fix("give a shoreline, or drop the mark in edits.csv"),
                     );
-                    (place, Vec::new())
+                    (place, Codes::default())
                 }
                 Verdict::Out(code) => {
                     let fix = match code {

@@ -89,7 +89,7 @@ pub(super) fn repair(
             Verdict::MoveDays(days) => {
                 let moved = time.plus_s(days * 86_400);
                 draft.time = Some(moved);
-                draft.repairs.push(Code::ClockWeekRollover);
+                draft.repairs.insert(Code::ClockWeekRollover);
                 tally.count_with(Code::ClockWeekRollover, draft.raw.origin, || {
                     format!("{} -> {}", time.rfc3339(), moved.rfc3339())
                 });

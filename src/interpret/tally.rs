@@ -2,12 +2,13 @@
 
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding};
-use crate::terms::mark::{Origin, Words};
+use crate::terms::mark::{Kind, Origin, Words};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-/// Counts of facts by file and code.
+/// Counts of facts by file and code; kinds in conflict also by which.
 #[derive(Debug, Default)]
-pub(super) struct Tally(BTreeMap<(FileId, Code), Entry>);
+pub(super) struct Tally(BTreeMap<(FileId, Code, Vec<Kind>), Entry>);
 
 #[derive(Debug)]
 struct Entry {
@@ -24,7 +25,18 @@ impl Tally {
 
     /// Counts a fact with an example of its own.
     pub(super) fn count_with(&mut self, code: Code, origin: Origin, example: impl FnOnce() -> String) {
-        self.0.entry((origin.file, code)).and_modify(|entry| entry.count += 1).or_insert_with(|| Entry {
+        self.add((origin.file, code, Vec::new()), origin, example);
+    }
+
+    /// Counts a mark whose texts name several kinds, the chosen first.
+    pub(super) fn count_rivals(&mut self, kinds: Vec<Kind>, origin: Origin, words: &Words) {
+        let example =
+            || words.in_order().into_iter().find(|text| !text.is_empty()).unwrap_or_default().to_owned();
+        self.add((origin.file, Code::KindConflict, kinds), origin, example);
+    }
+
+    fn add(&mut self, key: (FileId, Code, Vec<Kind>), origin: Origin, example: impl FnOnce() -> String) {
+        self.0.entry(key).and_modify(|entry| entry.count += 1).or_insert_with(|| Entry {
             count: 1,
             first_record: origin.record,
             first: example(),
@@ -33,8 +45,18 @@ impl Tally {
 
     /// One finding a file and code.
     pub(super) fn findings(self) -> impl Iterator<Item = Finding> {
-        self.0.into_iter().map(|((file, code), entry)| {
-            let (what, done, fix) = text(code);
+        self.0.into_iter().map(|((file, code, kinds), entry)| {
+            let (what, done, fix) = if let [chosen, ..] = kinds[..] {
+                let named: Vec<&str> = kinds.iter().map(|kind| kind.word()).collect();
+                (
+                    format!("whose texts name `{}`", named.join("`, `")).into(),
+                    format!("read as `{}`", chosen.word()).into(),
+                    "set the kind in edits.csv where that is wrong",
+                )
+            } else {
+                let (what, done, fix) = text(code);
+                (Cow::Borrowed(what), Cow::Borrowed(done), fix)
+            };
             let marks = if entry.count == 1 { "mark" } else { "marks" };
             let seen = format!(
                 "{} {marks} {what}; the first is record {}: `{}`",

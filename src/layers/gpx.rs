@@ -8,6 +8,7 @@ use crate::layers::cell::rounded;
 use crate::layers::xml::write_escaped;
 use crate::layers::{GENERATOR, Results, caution};
 use crate::terms::mark::Mark;
+use rayon::prelude::*;
 use std::io::{self, Write};
 
 /// Namespace of the extensions `kind`, `fish_depth_m`, `water_depth_m`, `water_temp_c`, `date` and `note`.
@@ -31,13 +32,25 @@ pub fn merged(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     write_element(&mut text, "name", &results.lake.name);
     write_element(&mut text, "desc", caution::FULL);
     text.extend_from_slice(b"</metadata>\n");
-    for mark in results.log {
-        write_mark(&mut text, results, mark)?;
-        out.write_all(&text)?;
-        text.clear();
+    out.write_all(&text)?;
+    text.clear();
+    for batch in results.log.chunks(BLOCK * BLOCKS_AT_ONCE) {
+        let blocks: Vec<Vec<u8>> =
+            batch.par_chunks(BLOCK).map(|marks| write_marks(results, marks)).collect::<io::Result<_>>()?;
+        blocks.iter().try_for_each(|block| out.write_all(block))?;
     }
     text.extend_from_slice(b"</gpx>\n");
     out.write_all(&text)
+}
+
+/// Marks written in one go by one thread, and how many such blocks are held before they go out.
+const BLOCK: usize = 1 << 10;
+const BLOCKS_AT_ONCE: usize = 16;
+
+fn write_marks(results: &Results<'_>, marks: &[Mark]) -> io::Result<Vec<u8>> {
+    let mut text = Vec::new();
+    marks.iter().try_for_each(|mark| write_mark(&mut text, results, mark))?;
+    Ok(text)
 }
 
 fn write_mark(out: &mut Vec<u8>, results: &Results<'_>, mark: &Mark) -> io::Result<()> {

@@ -138,6 +138,7 @@ impl<'a> Hulls<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terms::codes::Codes;
     use crate::terms::id::Id;
     use crate::terms::mark::{Kind, Words};
     use crate::terms::place::Place;
@@ -186,8 +187,8 @@ mod tests {
             water_temp: None,
             words: Words::default(),
             note: "".into(),
-            sources: vec![],
-            repairs: vec![],
+            sources: vec![].into(),
+            repairs: Codes::default(),
         };
         assert_eq!(Hulls::over(&areas).around(&mark), expected, "{kind:?} at {lon}");
     }

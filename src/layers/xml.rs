@@ -11,6 +11,9 @@ const fn allowed(c: char) -> bool {
 /// shows.
 pub(super) fn clean(text: &str) -> Cow<'_, str> {
     let keep = |c: char| allowed(c) && !matches!(c, '\u{7F}'..='\u{9F}');
+    if text.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        return text.into();
+    }
     if text.chars().all(keep) {
         text.into()
     } else {
@@ -21,16 +24,20 @@ pub(super) fn clean(text: &str) -> Cow<'_, str> {
 /// Appends clean text, escaped for element content or an attribute in double quotes. A carriage return becomes a
 /// reference, because a reader turns a bare one into a line feed (clause 2.11).
 pub(super) fn write_escaped(out: &mut Vec<u8>, text: &str) {
-    for c in clean(text).chars() {
-        match c {
-            '&' => out.extend_from_slice(b"&amp;"),
-            '<' => out.extend_from_slice(b"&lt;"),
-            '>' => out.extend_from_slice(b"&gt;"),
-            '"' => out.extend_from_slice(b"&quot;"),
-            '\r' => out.extend_from_slice(b"&#13;"),
-            _ => out.extend_from_slice(c.encode_utf8(&mut [0; 4]).as_bytes()),
-        }
+    let mut rest = &*clean(text);
+    // Nearly all text goes through unchanged: copied a stretch at a time.
+    while let Some(at) = rest.find(['&', '<', '>', '"', '\r']) {
+        out.extend_from_slice(&rest.as_bytes()[..at]);
+        out.extend_from_slice(match rest.as_bytes()[at] {
+            b'&' => b"&amp;".as_slice(),
+            b'<' => b"&lt;",
+            b'>' => b"&gt;",
+            b'"' => b"&quot;",
+            _ => b"&#13;",
+        });
+        rest = &rest[at + 1..];
     }
+    out.extend_from_slice(rest.as_bytes());
 }
 
 #[cfg(test)]

@@ -3,29 +3,46 @@
 use super::same_mark::{MINUTE_MS, ToTheMinute, is_clock_shift, whole_hours};
 use crate::terms::export::FileId;
 use crate::terms::mark::Mark;
+use std::borrow::Cow;
+use std::collections::HashMap;
 
 /// Sets of marks that are one mark, no two of one file in a set (but for doubled records).
-pub(super) struct Clusters {
+pub(super) struct Clusters<'a> {
+    marks: &'a [Mark],
+    to_the_minute: &'a [ToTheMinute],
     parent: Vec<u32>,
-    files: Vec<Vec<FileId>>,
-    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
-    times: Vec<Option<(ToTheMinute, i64)>>,
+    /// What is known of each set of two marks and more, by its first. Nearly all marks stay alone.
+    united: HashMap<u32, Set>,
 }
 
-impl Clusters {
-    pub(super) fn new(marks: &[Mark], to_the_minute: &[ToTheMinute]) -> Self {
-        let files = marks
-            .iter()
-            .map(|mark| {
-                let mut files: Vec<FileId> = mark.sources.iter().map(|s| s.file).collect();
-                files.sort_unstable();
-                files.dedup();
-                files
-            })
-            .collect();
-        let times =
-            marks.iter().zip(to_the_minute).map(|(m, minute)| Some((*minute, m.time?.unix_ms()))).collect();
-        Self { parent: (0..marks.len() as u32).collect(), files, times }
+/// What the marks of a set have between them.
+#[derive(Clone)]
+struct Set {
+    /// Their files, ascending, each once.
+    files: Vec<FileId>,
+    /// Time of a dated member, and whether it is told to the minute only; to the second where one tells it.
+    time: Option<(ToTheMinute, i64)>,
+}
+
+impl Set {
+    fn of_one(marks: &[Mark], to_the_minute: &[ToTheMinute], number: u32) -> Self {
+        let mark = &marks[number as usize];
+        let mut files: Vec<FileId> = mark.sources.iter().map(|s| s.file).collect();
+        files.sort_unstable();
+        files.dedup();
+        Self { files, time: mark.time.map(|time| (to_the_minute[number as usize], time.unix_ms())) }
+    }
+}
+
+impl<'a> Clusters<'a> {
+    pub(super) fn new(marks: &'a [Mark], to_the_minute: &'a [ToTheMinute]) -> Self {
+        let parent = (0..marks.len() as u32).collect();
+        Self { marks, to_the_minute, parent, united: HashMap::new() }
+    }
+
+    fn set_of(&self, root: u32) -> Cow<'_, Set> {
+        let united = self.united.get(&root).map(Cow::Borrowed);
+        united.unwrap_or_else(|| Cow::Owned(Set::of_one(self.marks, self.to_the_minute, root)))
     }
 
     fn root(&mut self, mut i: u32) -> u32 {
@@ -41,11 +58,12 @@ impl Clusters {
     /// links them (`slack_ms` given), both have times of their own that are not the same moment.
     pub(super) fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
         let (a, b) = (self.root(a), self.root(b));
-        let disjoint = || {
-            let (few, many) = (&self.files[a as usize], &self.files[b as usize]);
-            !few.iter().any(|file| many.binary_search(file).is_ok())
-        };
-        let one_moment = || match (slack_ms, self.times[a as usize], self.times[b as usize]) {
+        if a == b {
+            return;
+        }
+        let (of_a, of_b) = (self.set_of(a), self.set_of(b));
+        let disjoint = !of_a.files.iter().any(|file| of_b.files.binary_search(file).is_ok());
+        let one_moment = || match (slack_ms, of_a.time, of_b.time) {
             (Some(slack), Some((p_minute, p)), Some((q_minute, q))) => {
                 let (shift, residue) = whole_hours(q - p);
                 let exact = p_minute == ToTheMinute::No && q_minute == ToTheMinute::No;
@@ -54,7 +72,7 @@ impl Clusters {
             }
             _ => true,
         };
-        if a != b && disjoint() && one_moment() {
+        if disjoint && one_moment() {
             self.join(a, b);
         }
     }
@@ -70,14 +88,16 @@ impl Clusters {
     fn join(&mut self, a: u32, b: u32) {
         let (first, second) = (a.min(b), a.max(b));
         self.parent[second as usize] = first;
-        let moved = std::mem::take(&mut self.files[second as usize]);
-        let (one, other) = (self.times[first as usize], self.times[second as usize]);
+        let mut take = |root| {
+            self.united.remove(&root).unwrap_or_else(|| Set::of_one(self.marks, self.to_the_minute, root))
+        };
+        let (mut set, other) = (take(first), take(second));
         // The finer first; of two alike the one of the earlier mark.
-        self.times[first as usize] = [one, other].into_iter().flatten().min_by_key(|(minute, _)| *minute);
-        let files = &mut self.files[first as usize];
-        files.extend(moved);
-        files.sort_unstable();
-        files.dedup();
+        set.time = [set.time, other.time].into_iter().flatten().min_by_key(|(minute, _)| *minute);
+        set.files.extend(other.files);
+        set.files.sort_unstable();
+        set.files.dedup();
+        self.united.insert(first, set);
     }
 
     /// Each mark with the first of its set, sets together, in the order of their first.

@@ -163,9 +163,7 @@ pub fn apply_edits(mut merged: Merged, edits: &[Edit], lake: &Lake) -> Merged {
             }
         };
         merged.log.findings.push(finding(Code::EditApplied, format!("line {}: {seen}", edit.line)));
-        if let Err(at) = mark.repairs.binary_search(&Code::EditApplied) {
-            mark.repairs.insert(at, Code::EditApplied);
-        }
+        mark.repairs.insert(Code::EditApplied);
         *slot = Some(mark);
     }
     merged.log.kept = slots.into_iter().flatten().collect();

@@ -3,8 +3,10 @@
 //! Sets aside: what the user's edits drop.
 //! Does not: group marks into schools; two marks on one school stay two.
 
+mod cells;
 mod clusters;
 mod edits;
+mod names;
 mod one_of_many;
 mod same_mark;
 mod unit_offset;
@@ -138,6 +140,11 @@ fn content_order(a: &Mark, b: &Mark) -> Ordering {
 
 /// Gives the second of two marks with one id a new one, and so on. `marks` are in log order.
 fn make_ids_unique(marks: &mut [Mark]) {
+    let mut ids: Vec<Id> = marks.iter().map(|mark| mark.id).collect();
+    ids.par_sort_unstable();
+    if ids.windows(2).all(|pair| pair[0] != pair[1]) {
+        return;
+    }
     let mut taken = BTreeSet::new();
     for mark in marks {
         let mut round = 2_u32;

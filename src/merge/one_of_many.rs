@@ -91,7 +91,8 @@ fn told(mark: &Mark) -> usize {
 
 /// The first copy, with what it lacks taken from the others in order.
 fn fill(mut winner: Mark, copies: impl Iterator<Item = Mark>) -> Mark {
-    let first_source = winner.sources[0];
+    let mut sources = vec![winner.origin()];
+    let mut more = winner.sources[1..].to_vec();
     for copy in copies {
         if winner.time.is_none() && winner.day.is_none() {
             winner.day = copy.day;
@@ -130,14 +131,13 @@ fn fill(mut winner: Mark, copies: impl Iterator<Item = Mark>) -> Mark {
         if winner.note.is_empty() {
             winner.note = copy.note;
         }
-        winner.sources.extend(copy.sources);
+        more.extend_from_slice(&copy.sources);
     }
-    winner.repairs.sort_unstable();
-    winner.repairs.dedup();
-    winner.sources.sort_unstable();
-    winner.sources.dedup();
-    winner.sources.retain(|source| *source != first_source);
-    winner.sources.insert(0, first_source);
+    more.sort_unstable();
+    more.dedup();
+    more.retain(|source| *source != sources[0]);
+    sources.append(&mut more);
+    winner.sources = sources.into();
     winner
 }
 

@@ -1,7 +1,9 @@
 //! Which marks are the same: pairs of copies found by place and time, best first, one to one between files.
 
 use super::Settings;
+use super::cells::{Cell, MOST_NEIGHBOURS, Timed, neighbours};
 use super::clusters::Clusters;
+use super::names::{BareNames, first_letters, same_name};
 use crate::terms::export::FileId;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
@@ -14,13 +16,10 @@ use std::collections::HashMap;
 
 /// Clocks are set wrong by whole hours up to the width of the world's time zones (UTC-12 to UTC+14).
 const MOST_HOURS: i64 = 14;
-const HOUR_MS: i64 = 3_600_000;
+pub(super) const HOUR_MS: i64 = 3_600_000;
 pub(super) const MINUTE_MS: i64 = 60_000;
 /// 1024 weeks: the GPS week number has 10 bits (IS-GPS-200).
 pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
-/// As many neighbours of a mark are looked at on either side, nearest in time first: a hundred thousand marks at one
-/// spot and second must not take a hundred thousand squared.
-const MOST_NEIGHBOURS: usize = 64;
 /// So many marks of two files must prove a shift between their clocks before names may differ.
 const PROOFS: usize = 5;
 /// Metres in a degree of latitude, where it has most (at the poles, WGS 84).
@@ -54,6 +53,9 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
     let to_the_minute = to_the_minute(marks);
     let mut clusters = Clusters::new(marks, &to_the_minute);
     unite_doubles(marks, &mut clusters);
+    if marks.iter().all(|mark| mark.origin().file == marks[0].origin().file) {
+        return clusters.into_members();
+    }
     let grid = Grid::new(marks, &to_the_minute, lake, settings);
     let mut pairs = grid.dated_pairs();
     pairs.extend(grid.edited_pairs());
@@ -69,7 +71,8 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
 
 /// Each mark with the first of the marks that say the very same, groups together and ascending.
 pub(super) fn doubles(marks: &[Mark]) -> Vec<(u32, u32)> {
-    let mut clusters = Clusters::new(marks, &vec![ToTheMinute::No; marks.len()]);
+    let to_the_minute = vec![ToTheMinute::No; marks.len()];
+    let mut clusters = Clusters::new(marks, &to_the_minute);
     unite_doubles(marks, &mut clusters);
     clusters.into_members()
 }
@@ -103,7 +106,7 @@ fn to_the_minute(marks: &[Mark]) -> Vec<ToTheMinute> {
 }
 
 /// Time, place to six decimals and name; where time or name is missing, all else that a mark says.
-type Saying<'a> = (Option<Instant>, (i64, i64), &'a str, Option<Rest<'a>>);
+type Saying<'a> = (Option<Instant>, (i32, i32), &'a str, Option<Rest<'a>>);
 type Rest<'a> = (&'a Words, &'a str, Option<civil::Date>, Kind, [Option<u64>; 3]);
 
 fn saying(mark: &Mark) -> Saying<'_> {
@@ -119,18 +122,34 @@ fn saying(mark: &Mark) -> Saying<'_> {
 }
 
 /// Unites marks that say the very same, whatever their files.
-fn unite_doubles(marks: &[Mark], clusters: &mut Clusters) {
-    // Places in the log are sorted and not the sayings themselves: a million of those weigh 150 MB.
-    let mut order: Vec<u32> = (0..marks.len() as u32).collect();
+fn unite_doubles(marks: &[Mark], clusters: &mut Clusters<'_>) {
     let said = |number: &u32| saying(&marks[*number as usize]);
-    order.par_sort_unstable_by(|a, b| said(a).cmp(&said(b)).then_with(|| a.cmp(b)));
-    for pair in order.windows(2).filter(|pair| said(&pair[0]) == said(&pair[1])) {
-        clusters.unite_doubled(pair[0], pair[1]);
+    // Marks of one time stand together in content order, and there are few of them but for the undated.
+    let mut runs = Vec::new();
+    let mut start = 0;
+    for one_time in marks.chunk_by(|a, b| a.time == b.time) {
+        let end = start + one_time.len() as u32;
+        if one_time.len() > 1 {
+            runs.push(start..end);
+        }
+        start = end;
+    }
+    let doubled: Vec<(u32, u32)> = runs
+        .into_par_iter()
+        .flat_map_iter(|run| {
+            let mut order: Vec<u32> = run.collect();
+            order.par_sort_unstable_by(|a, b| said(a).cmp(&said(b)).then_with(|| a.cmp(b)));
+            let pairs = order.windows(2).filter(|pair| said(&pair[0]) == said(&pair[1]));
+            pairs.map(|pair| (pair[0], pair[1])).collect::<Vec<_>>()
+        })
+        .collect();
+    for (a, b) in doubled {
+        clusters.unite_doubled(a, b);
     }
 }
 
-fn micro_degrees(place: Place) -> (i64, i64) {
-    ((place.lon * 1e6).round() as i64, (place.lat * 1e6).round() as i64)
+fn micro_degrees(place: Place) -> (i32, i32) {
+    ((place.lon * 1e6).round() as i32, (place.lat * 1e6).round() as i32)
 }
 
 /// Decimals with which a position was written, from 3 to 7: the fewest that give both coordinates again.
@@ -146,11 +165,11 @@ pub(super) fn decimals(place: Place) -> i32 {
 struct Grid<'a> {
     marks: &'a [Mark],
     /// Their names without case, spaces and signs.
-    names: Vec<Box<str>>,
+    names: BareNames,
     /// How fine their file tells times.
     to_the_minute: &'a [ToTheMinute],
     settings: &'a Settings,
-    cells: Vec<(i32, i32)>,
+    cells: Vec<Cell>,
 }
 
 impl<'a> Grid<'a> {
@@ -167,8 +186,7 @@ impl<'a> Grid<'a> {
             ((east / width_deg).floor() as i32, (place.lat / width_deg).floor() as i32)
         };
         let cells = marks.iter().map(|m| cell(m.place)).collect();
-        let names = marks.par_iter().map(|m| bare_name(m.words.name())).collect();
-        Self { marks, names, to_the_minute, settings, cells }
+        Self { marks, names: BareNames::of(marks), to_the_minute, settings, cells }
     }
 
     /// Metres between two marks at most a few cells apart (sphere; 0.6 % off at worst).
@@ -182,28 +200,20 @@ impl<'a> Grid<'a> {
     /// Pairs of dated marks whose times agree, or differ by whole hours.
     fn dated_pairs(&self) -> Vec<Pair> {
         // All shifts that a clock fault makes are whole hours: marks that meet stand together by the part of the hour.
-        let mut cells: Vec<Timed> = self
+        let mut timed: Vec<Timed> = self
             .marks
             .iter()
             .zip(&self.cells)
             .zip(0..)
-            .filter_map(|((mark, cell), i)| Some((*cell, mark.time?.unix_ms().rem_euclid(HOUR_MS), i)))
+            .filter_map(|((mark, cell), i)| Some((*cell, mark.time?.unix_ms().rem_euclid(HOUR_MS) as i32, i)))
             .collect();
-        cells.par_sort_unstable();
-        let slack = self.slack_ms();
-        let candidates: Vec<Pair> = cells
-            .par_iter()
-            .flat_map_iter(|(cell, part, i)| {
-                let exact = self.to_the_minute[*i as usize] == ToTheMinute::No;
-                let slack = if exact { slack } else { slack.max(MINUTE_MS) };
-                around(*cell)
-                    .flat_map(|cell| near_on_circle(&cells, cell, *part, slack))
-                    .filter(|j| i != j)
-                    .filter_map(|j| self.judge_dated(*i as usize, j as usize))
-                    .collect::<Vec<_>>()
-            })
-            .collect();
-        self.keep_proved_shifts(candidates)
+        timed.par_sort_unstable();
+        let slack_of = |i: u32| {
+            let exact = self.to_the_minute[i as usize] == ToTheMinute::No;
+            (if exact { self.slack_ms() } else { self.slack_ms().max(MINUTE_MS) }) as i32
+        };
+        let judge = |i: u32, j: u32| self.judge_dated(i as usize, j as usize);
+        self.keep_proved_shifts(neighbours(&timed, slack_of, judge))
     }
 
     fn slack_ms(&self) -> i64 {
@@ -212,9 +222,12 @@ impl<'a> Grid<'a> {
 
     fn judge_dated(&self, i: usize, j: usize) -> Option<Pair> {
         let (a, b) = (&self.marks[i], &self.marks[j]);
+        if share_file(a, b) {
+            return None;
+        }
         let (shift, residue) = whole_hours(b.time?.unix_ms() - a.time?.unix_ms());
         let metres = self.metres(i, j);
-        if metres > self.settings.same_place.metres() || share_file(a, b) {
+        if metres > self.settings.same_place.metres() {
             return None;
         }
         let same_name = same_name(&self.names[i], &self.names[j]);
@@ -278,18 +291,21 @@ impl<'a> Grid<'a> {
 
     /// Pairs with the same name and place whose time was edited.
     fn edited_pairs(&self) -> Vec<Pair> {
-        let mut fine: Vec<((i64, i64), &str, u32)> = (0..self.marks.len())
+        let mut fine: Vec<((i32, i32), u32)> = (0..self.marks.len())
             .into_par_iter()
             .filter(|i| self.marks[*i].time.is_some() && !self.names[*i].is_empty())
             .filter(|i| decimals(self.marks[*i].place) >= 6)
-            .map(|i| (micro_degrees(self.marks[i].place), first_letters(&self.names[i]), i as u32))
+            .map(|i| (micro_degrees(self.marks[i].place), i as u32))
             .collect();
-        fine.par_sort_unstable();
-        fine.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+        let letters = |i: u32| first_letters(&self.names[i as usize]);
+        fine.par_sort_unstable_by(|a, b| {
+            a.0.cmp(&b.0).then_with(|| letters(a.1).cmp(letters(b.1))).then_with(|| a.1.cmp(&b.1))
+        });
+        fine.chunk_by(|a, b| a.0 == b.0 && letters(a.1) == letters(b.1))
             .flat_map(|alike| {
-                alike.iter().enumerate().flat_map(move |(at, (_, _, i))| {
+                alike.iter().enumerate().flat_map(move |(at, (_, i))| {
                     let others = alike[at + 1..].iter().take(MOST_NEIGHBOURS);
-                    others.filter_map(move |(_, _, j)| self.judge_named(*i as usize, *j as usize))
+                    others.filter_map(move |(_, j)| self.judge_named(*i as usize, *j as usize))
                 })
             })
             .collect()
@@ -362,33 +378,11 @@ impl<'a> Grid<'a> {
 }
 
 /// A cell, the first letters of the name, and the place to six decimals.
-type Named<'a> = ((i32, i32), &'a str, (i64, i64));
-
-/// A cell, the part of the hour in milliseconds, and the mark.
-type Timed = ((i32, i32), i64, u32);
+type Named<'a> = (Cell, &'a str, (i32, i32));
 
 /// A cell and the eight around it.
 fn around((x, y): (i32, i32)) -> impl Iterator<Item = (i32, i32)> {
     (x - 1..=x + 1).flat_map(move |x| (y - 1..=y + 1).map(move |y| (x, y)))
-}
-
-/// Marks of a cell whose part of the hour is within `slack` of `part`, around the circle. At most twice
-/// `MOST_NEIGHBOURS` a window.
-fn near_on_circle(
-    cells: &[Timed],
-    cell: (i32, i32),
-    part: i64,
-    slack: i64,
-) -> impl Iterator<Item = u32> + use<'_> {
-    let window = move |(from, to): (i64, i64)| {
-        let start = cells.partition_point(|entry| *entry < (cell, from, 0));
-        let inside = move |entry: &&Timed| entry.0 == cell && entry.1 <= to;
-        cells[start..].iter().take(2 * MOST_NEIGHBOURS).take_while(inside).map(|(_, _, i)| *i)
-    };
-    let (from, to) = (part - slack, part + slack);
-    let before = (from < 0).then_some((from + HOUR_MS, HOUR_MS));
-    let after = (to >= HOUR_MS).then_some((0, to - HOUR_MS));
-    std::iter::once((from, to)).chain(before).chain(after).flat_map(window)
 }
 
 /// The whole hours nearest to a length of time, and the rest.
@@ -417,25 +411,6 @@ fn rounds_to_the_same(a: Place, b: Place) -> bool {
     // Half a step exactly may have been rounded either way.
     let near = |p: f64, q: f64| ((p - q) * steps).abs() <= 0.5 + 1e-6;
     near(a.lon, b.lon) && near(a.lat, b.lat)
-}
-
-/// A name without case, spaces and signs.
-pub(super) fn bare_name(name: &str) -> Box<str> {
-    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect::<String>().into()
-}
-
-/// Units cut names to eight characters and more (common practice, no source): so much of two names must agree.
-const CUT: usize = 8;
-
-/// The characters of a bare name that no unit cuts.
-fn first_letters(name: &str) -> &str {
-    name.char_indices().nth(CUT).map_or(name, |(at, _)| &name[..at])
-}
-
-/// Whether two bare names are one, or one is the other cut short.
-fn same_name(a: &str, b: &str) -> bool {
-    let (short, long) = if a.len() <= b.len() { (a, b) } else { (b, a) };
-    a == b || (short.chars().count() >= CUT && long.starts_with(short))
 }
 
 fn share_file(a: &Mark, b: &Mark) -> bool {

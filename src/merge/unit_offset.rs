@@ -6,7 +6,7 @@
 //! error of the median of a normal sample; from memory).
 
 use super::Settings;
-use super::same_mark::bare_name;
+use super::names::bare_name;
 use crate::terms::export::Export;
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding};

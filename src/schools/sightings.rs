@@ -223,6 +223,7 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terms::codes::Codes;
     use crate::terms::mark::Words;
     use crate::terms::place::Place;
 
@@ -250,8 +251,8 @@ mod tests {
                     water_temp: None,
                     words: Words::default(),
                     note: "".into(),
-                    sources: Vec::new(),
-                    repairs: Vec::new(),
+                    sources: Vec::new().into(),
+                    repairs: Codes::default(),
                 }
             })
             .collect();

@@ -1,11 +1,12 @@
 //! A mark: one waypoint that the angler dropped, before and after it is interpreted.
 
+use crate::terms::codes::Codes;
 use crate::terms::export::FileId;
-use crate::terms::finding::Code;
 use crate::terms::id::Id;
 use crate::terms::instant::Instant;
 use crate::terms::place::Place;
 use crate::terms::season::SeasonDay;
+use crate::terms::sources::Sources;
 use crate::terms::units::{Depth, WaterTemp};
 use jiff::civil;
 use serde::{Deserialize, Serialize};
@@ -234,9 +235,9 @@ pub struct Mark {
     /// The user's own note from `edits.csv`; empty: none.
     pub note: Box<str>,
     /// The records it came from: the one that won first, the rest in order.
-    pub sources: Vec<Origin>,
-    /// Codes of the repairs made, sorted, each once.
-    pub repairs: Vec<Code>,
+    pub sources: Sources,
+    /// Codes of the repairs made.
+    pub repairs: Codes,
 }
 
 impl Mark {

@@ -3,6 +3,7 @@
 //! Nothing here opens a file, reads the clock or knows a stage. Longitude comes first, times are UTC instants,
 //! and a number that could be confused with another has a type whose constructors and readers name the unit.
 
+pub mod codes;
 pub mod export;
 pub mod finding;
 pub mod id;
@@ -13,6 +14,7 @@ pub mod place;
 pub mod random;
 pub mod search_law;
 pub mod season;
+pub mod sources;
 pub mod sun;
 pub mod track_log;
 pub mod units;

@@ -2,6 +2,7 @@
 
 use jiff::tz::{Offset, TimeZone};
 use serde_json::Value;
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::FileId;
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -80,8 +81,8 @@ pub(crate) fn hollow(letter: char) -> Hollow {
                 water_temp: number(&words, "water ").and_then(WaterTemp::from_fahrenheit),
                 words: Words::new(&name, "", "", &words, ""),
                 note: "".into(),
-                sources: vec![origin(record)],
-                repairs: Vec::new(),
+                sources: vec![origin(record)].into(),
+                repairs: Codes::default(),
             }
         })
         .collect();

@@ -6,6 +6,7 @@ use jiff::civil::{Date, date};
 use shoalwright::layers::Results;
 use shoalwright::movement::{Clock, Movement, MovementDay, MovementTrack};
 use shoalwright::schools::{GamefishNear, HoldingArea, Sighting};
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::{Code, Finding};
 use shoalwright::terms::id::Id;
@@ -70,8 +71,8 @@ pub(crate) fn mark(seed: &str, lon: f64, lat: f64, kind: Kind, day: Option<i64>)
         water_temp: None,
         words: Words::new(seed, "", "", "", ""),
         note: "".into(),
-        sources: vec![at(0, 1)],
-        repairs: vec![],
+        sources: vec![at(0, 1)].into(),
+        repairs: Codes::default(),
     }
 }
 
@@ -183,8 +184,8 @@ pub(crate) fn sample(units: Units) -> Sample {
     log[0].words =
         Words::new("SHAD 27FT 71F", "Fish", "bait", "thick, \"wall\" of them", "thick, \"wall\" of them");
     log[0].note = "=check again".into();
-    log[0].sources = vec![at(1, 4), at(0, 2)];
-    log[0].repairs = vec![Code::ClockNoZone, Code::EditApplied];
+    log[0].sources = vec![at(1, 4), at(0, 2)].into();
+    log[0].repairs = Codes::from([Code::ClockNoZone, Code::EditApplied]);
     log[5].time = None; // the date alone is known
     log.extend(hostile_marks());
 

@@ -1,5 +1,6 @@
 //! Small logs made in place, for tests of what comes after interpretation.
 
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::FileId;
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -31,7 +32,7 @@ pub(crate) fn mark(kind: Kind, east_m: f64, north_m: f64, unix_s: i64, depth: Op
         water_temp: None,
         words: Words::default(),
         note: "".into(),
-        sources: vec![Origin { file: FileId(0), record: 1, line: 1, bytes: 0, start: 0 }],
-        repairs: Vec::new(),
+        sources: vec![Origin { file: FileId(0), record: 1, line: 1, bytes: 0, start: 0 }].into(),
+        repairs: Codes::default(),
     }
 }

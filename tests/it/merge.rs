@@ -26,7 +26,7 @@ fn run(marks: Vec<Mark>) -> Merged {
 
 /// What a mark says, without where it stands.
 fn said(mark: &Mark) -> Mark {
-    Mark { sources: vec![], ..mark.clone() }
+    Mark { sources: vec![].into(), ..mark.clone() }
 }
 
 /// The log written to a file and merged again is that log, and so are two copies of that file.
@@ -34,7 +34,7 @@ fn said(mark: &Mark) -> Mark {
 fn assert_stands(merged: &Merged) {
     let log = &merged.log.kept;
     let in_file = |file: u32| {
-        (1..).zip(log).map(move |(record, m)| Mark { sources: vec![origin(file, record)], ..m.clone() })
+        (1..).zip(log).map(move |(record, m)| Mark { sources: origin(file, record).into(), ..m.clone() })
     };
     let said_of = |marks: Vec<Mark>| -> Vec<Mark> { run(marks).log.kept.iter().map(said).collect() };
     let saying: Vec<Mark> = log.iter().map(said).collect();
@@ -173,7 +173,7 @@ fn the_winner_has_the_right_clock_and_takes_what_it_lacks() {
     assert_eq!(one.fish_depth.map(|d| d.feet().round()), Some(27.0));
     assert_eq!(one.water_depth.map(|d| d.feet().round()), Some(41.0));
     assert_eq!(one.words.in_order(), ["BAIT 27", "Fish", "", "", "by the ledge"]);
-    assert_eq!(one.sources, [origin(1, 1), origin(0, 1), origin(2, 1)]);
+    assert_eq!(one.sources[..], [origin(1, 1), origin(0, 1), origin(2, 1)]);
     assert_eq!(merged.merged_away, [origin(0, 1), origin(2, 1)]);
 }
 
@@ -406,7 +406,7 @@ proptest! {
     ) {
         let merged = run(marks.clone());
         let all: BTreeSet<Origin> = marks.iter().map(Mark::origin).collect();
-        let listed: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.clone()).collect();
+        let listed: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.to_vec()).collect();
         prop_assert_eq!(listed.len(), all.len());
         prop_assert_eq!(listed.into_iter().collect::<BTreeSet<_>>(), all);
         let ids: BTreeSet<_> = merged.log.kept.iter().map(|m| m.id).collect();
@@ -428,7 +428,9 @@ proptest! {
             .iter()
             .cloned()
             .map(|mut mark| {
-                mark.sources[0].file = FileId(2 - mark.sources[0].file.0);
+                let mut first = mark.origin();
+                first.file = FileId(2 - first.file.0);
+                mark.sources = first.into();
                 mark
             })
             .collect();

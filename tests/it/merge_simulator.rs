@@ -4,6 +4,7 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use shoalwright::merge::Merged;
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::FileId;
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -43,8 +44,8 @@ pub(crate) fn mark(file: u32, record: u32, place: Place, time: Option<Instant>, 
         water_temp: None,
         words: Words::new(name, "", "", "", ""),
         note: "".into(),
-        sources: vec![origin(file, record)],
-        repairs: vec![],
+        sources: vec![origin(file, record)].into(),
+        repairs: Codes::default(),
     }
 }
 

@@ -117,14 +117,14 @@ impl Demo {
             .kept
             .iter()
             .filter(|mark| mark.sources.iter().any(|source| here(*source)))
-            .flat_map(|mark| mark.sources.clone())
+            .flat_map(|mark| mark.sources.to_vec())
             .collect();
         // One finding tells of a whole burst.
         let burst = |origin: Origin| {
             let undated = |mark: &Mark| here(mark.origin()) && mark.day.is_none();
             code == Code::ClockBurst && origin.file == file && self.interpreted.marks.kept.iter().any(undated)
         };
-        let repaired = |mark: &Mark| here(mark.origin()) && mark.repairs.contains(&code);
+        let repaired = |mark: &Mark| here(mark.origin()) && mark.repairs.contains(code);
         self.interpreted.marks.kept.iter().any(repaired)
             || self.findings().filter(|finding| finding.code == code).filter_map(|f| f.origin).any(|origin| {
                 here(origin)
@@ -192,7 +192,7 @@ fn every_planted_file_is_told_with_its_code_and_read_in_full() {
                     .marks
                     .kept
                     .iter()
-                    .any(|m| m.origin().file == file && m.repairs.contains(&code));
+                    .any(|m| m.origin().file == file && m.repairs.contains(code));
             assert!(told, "{label}: {}", code.word());
         }
     }

@@ -4,6 +4,7 @@ use super::random::Random;
 use super::routes::{SeasonRun, TrueRoute};
 use super::water_tree::{Spot, WaterTree};
 use jiff::civil::Date;
+use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::FileId;
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -244,7 +245,7 @@ fn mark(
         water_temp: WaterTemp::from_celsius(water_c).filter(|_| random.chance(0.5)),
         words: Words::new(kind.word(), "", "", "", ""),
         note: "".into(),
-        sources: vec![Origin::whole_file(FileId(0))],
-        repairs: Vec::new(),
+        sources: vec![Origin::whole_file(FileId(0))].into(),
+        repairs: Codes::default(),
     }
 }
