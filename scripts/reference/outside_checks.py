@@ -7,6 +7,7 @@ good file; so a check that cannot fail is a failure.
 
 import csv
 import json
+import math
 import subprocess
 import sys
 import tempfile
@@ -249,6 +250,54 @@ def pair_faults(table, layer_path):
             yield f"columns {header} are not the properties {told}"
 
 
+def pairing_faults(folder):
+    """Rows of the pairing table against the layers: the thing named, and in a whole run the nearest of the other kind."""
+    sightings = [f for f in load(folder / "layers/sightings.geojson")["features"]]
+    marks = [f for f in load(folder / "layers/marks.geojson")["features"]]
+    bait = {f["id"]: f for f in sightings if f["properties"]["kind"] == "bait"}
+    gamefish = {f["id"]: f for f in marks if f["properties"]["kind"] == "gamefish"}
+    by_day = {"bait": {}, "gamefish": {}}
+    for kind, things, day in (("bait", bait, "outing"), ("gamefish", gamefish, "local_date")):
+        for thing in things.values():
+            by_day[kind].setdefault(thing["properties"][day], []).append(thing)
+    with open(folder / "tables/pairing.csv", encoding="utf-8", newline="") as file:
+        table = list(csv.DictReader(file))
+    for number, row in enumerate(table, 2):
+        kind, other = row["kind"], "gamefish" if row["kind"] == "bait" else "bait"
+        thing = {"bait": bait, "gamefish": gamefish}[kind].get(row["id"])
+        if thing is None or row["list"] != f"{kind}-without-{other}":
+            yield f"row {number}: `{row['id']}` is no {kind} of the layers"
+            continue
+        if row["outing"] not in (thing["properties"].get("outing"), thing["properties"].get("local_date")):
+            yield f"row {number}: outing {row['outing']}"
+        if not (folder / "summary.json").exists():
+            continue  # hand-made cases hold no outing with both
+        unit = next(name for name in row if name.startswith("nearest_"))
+        metres = {"nearest_ft": 0.3048, "nearest_m": 1.0}[unit]
+        distances = [haversine_m(thing, there) for there in by_day[other].get(row["outing"], [])]
+        told = float(row[unit]) * metres if row[unit] else None
+        # A sphere is good to 0.6 %, and the table has whole feet or metres.
+        if (told is None) != (not distances) or distances and abs(told - min(distances)) > 1 + 0.006 * told:
+            yield f"row {number}: nearest {told}, by the layers {min(distances, default=None)}"
+
+
+def haversine_m(a, b):
+    """Metres between two point features on a sphere of 6371008.8 m."""
+    (x1, y1), (x2, y2) = ([math.radians(c) for c in f["geometry"]["coordinates"]] for f in (a, b))
+    h = math.sin((y2 - y1) / 2) ** 2 + math.cos(y1) * math.cos(y2) * math.sin((x2 - x1) / 2) ** 2
+    return 2 * 6371008.8 * math.asin(math.sqrt(h))
+
+
+def land_faults(layer, water):
+    """Vertices and segments of a layer that leave the water (a geometry of shapely) by more than the layers' rounding."""
+    hair = 2e-7  # two units of the seventh decimal: 2 cm
+    afloat = water.buffer(hair)
+    for feature in layer["features"]:
+        shape = shapely.from_geojson(json.dumps(feature["geometry"], default=float))
+        if not afloat.covers(shape):
+            yield f"{feature['id']} leaves the water: {shapely.length(shape.difference(afloat)):.7f} degrees of it"
+
+
 # The run
 
 
@@ -284,6 +333,7 @@ def judge_the_judges(account, packages):
     plant(account, "boat/areas.gpx", GPX_FAULTS, lambda path: refusals(lambda: gpx_faults(path)))
     plant(account, "tables/marks.csv", CSV_FAULTS, lambda path: refusals(lambda: csv_faults(path)))
     marks = GOOD / "layers/marks.geojson"
+    plant(account, "tables/pairing.csv", PAIRING_FAULTS, lambda path: refusals(lambda: pairing_copy_faults(path)))
     plant(account, "tables/marks.csv", PAIR_FAULTS, lambda path: refusals(lambda: pair_faults(path, marks)))
 
 
@@ -328,10 +378,25 @@ CSV_FAULTS = {
     "a cell too many": ("bait,shad,", "bait,shad,,", "20 cells"),
     "bare line feeds": ("\r\n", "\n", "CRLF"),
 }
+PAIRING_FAULTS = {
+    "a sighting of another kind": (",bait-without-gamefish,bait,", ",gamefish-without-bait,gamefish,", "is no gamefish"),
+    "another outing": ("2023-10-06", "2023-10-07", "outing"),
+}
 PAIR_FAULTS = {
     "a row too many": ("\r\n", "\r\nx\r\n", "37 rows"),
     "a column renamed": ("local_date", "date", "are not the properties"),
 }
+
+
+def pairing_copy_faults(table):
+    """The pairing table of a copy beside the good layers."""
+    folder = table.parent.parent
+    if folder == GOOD:
+        return list(pairing_faults(folder))
+    (folder / "layers").mkdir(exist_ok=True)
+    for name in ("sightings.geojson", "marks.geojson"):
+        (folder / "layers" / name).write_bytes((GOOD / "layers" / name).read_bytes())
+    return list(pairing_faults(folder))
 
 
 def plant(account, good, faults, judge):
@@ -385,6 +450,8 @@ def judge_folder(account, packages, folder):
         for layer in SAME_COUNT.get(path.stem, []) if path.parent.name == "tables" else []:
             layer = path.parent.parent / "layers" / f"{layer}.geojson"
             account.check(f"{path}: as {layer.name}", refusals(lambda: pair_faults(path, layer)))
+    for path in sorted(folder.rglob("pairing.csv")):
+        account.check(f"{path}: against the layers", refusals(lambda: pairing_faults(path.parent.parent)))
     account.check(f"{folder}: something to check", [] if layers or boats or tables else ["no file found"])
 
 

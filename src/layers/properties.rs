@@ -6,8 +6,10 @@
 use crate::layers::cell::Cell;
 use crate::layers::results::Results;
 use crate::movement::{Clock, MovementDay, MovementTrack};
-use crate::schools::{GamefishNear, HoldingArea};
-use crate::terms::mark::{LocalDay, Mark};
+use crate::schools::{GamefishNear, HoldingArea, Without};
+use crate::terms::id::Id;
+use crate::terms::mark::{Kind, LocalDay, Mark};
+use crate::terms::place::Place;
 use crate::terms::season::SeasonDay;
 use crate::terms::units::{Depth, Units, WaterTemp};
 use std::borrow::Cow;
@@ -122,6 +124,60 @@ pub(super) fn movement(units: Units) -> Vec<Column<usize>> {
             Cell::Decimal(r.lake.units.long_from_metres(r.movement.tracks[i].length_m), 2)
         }),
     ]
+}
+
+/// A row of the table of bait without gamefish (kind bait) and gamefish without bait.
+pub(super) type WithoutRow = (Kind, Without);
+
+/// Columns of the table of bait without gamefish and gamefish without bait.
+pub(super) fn without(units: Units) -> Vec<Column<WithoutRow>> {
+    let u = units.short_length();
+    vec![
+        column("list", |_, (kind, _)| {
+            Cell::words(if kind == Kind::Bait { "bait-without-gamefish" } else { "gamefish-without-bait" })
+        }),
+        column("kind", |_, (kind, _)| Cell::words(kind.word())),
+        column("outing", |r, row| date(without_day(r, row))),
+        column("season", |r, row| {
+            without_day(r, row).map_or(Cell::Null, |day| Cell::Integer(day.season.into()))
+        }),
+        column(format!("fish_depth_{u}"), |r, (kind, w)| {
+            depth(
+                r,
+                match kind {
+                    Kind::Bait => r.sightings[w.number].fish_depth,
+                    _ => r.log[w.number].fish_depth,
+                },
+            )
+        }),
+        column(format!("nearest_{u}"), |r, (_, w)| {
+            w.nearest_m.map_or(Cell::Null, |metres| radius(r, metres))
+        }),
+        column(format!("depth_gap_{u}"), |r, (_, w)| depth(r, w.depth_gap_m.and_then(Depth::from_metres))),
+    ]
+}
+
+/// All rows: bait first, each list in its order.
+pub(super) fn without_rows<'a>(results: &Results<'a>) -> impl Iterator<Item = WithoutRow> + use<'a> {
+    results.pairing.into_iter().flat_map(|p| {
+        let bait = p.bait_without_gamefish.iter().map(|w| (Kind::Bait, *w));
+        bait.chain(p.gamefish_without_bait.iter().map(|w| (Kind::Gamefish, *w)))
+    })
+}
+
+fn without_day(results: &Results<'_>, (kind, w): WithoutRow) -> Option<LocalDay> {
+    match kind {
+        Kind::Bait => Some(results.sightings[w.number].day),
+        _ => results.log[w.number].day,
+    }
+}
+
+/// Id and place of a row's sighting or mark.
+pub(super) fn without_thing(results: &Results<'_>, (kind, w): WithoutRow) -> (Id, Place) {
+    match kind {
+        Kind::Bait => (results.sightings[w.number].id, results.sightings[w.number].place),
+        _ => (results.log[w.number].id, results.log[w.number].place),
+    }
 }
 
 /// A track's place among the tracks, and a day's among its days.

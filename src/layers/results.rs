@@ -2,7 +2,7 @@
 
 use crate::effort::{self, CellEffort, Effort};
 use crate::movement::Movement;
-use crate::schools::{HoldingArea, Sighting};
+use crate::schools::{HoldingArea, Pairing, Sighting};
 use crate::terms::export::{Export, FileId};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, Mark, Origin};
@@ -31,6 +31,8 @@ pub struct Results<'a> {
     pub(super) cell_m: f64,
     /// Effort by cell with the bait sightings in it.
     pub(super) effort: Vec<(CellEffort, usize)>,
+    /// Bait and gamefish side by side.
+    pub pairing: Option<&'a Pairing>,
     /// Sighting of each mark, as a place in `sightings`.
     sighting_of: Vec<Option<u32>>,
     /// Holding area of each mark, as a place in `areas`.
@@ -63,7 +65,26 @@ impl<'a> Results<'a> {
             *area = hulls.around(mark);
         }
         let (cell_m, effort) = (0.0, Vec::new());
-        Self { lake, exports, log, sightings, areas, movement, cell_m, effort, sighting_of, area_of }
+        Self {
+            lake,
+            exports,
+            log,
+            sightings,
+            areas,
+            movement,
+            cell_m,
+            effort,
+            pairing: None,
+            sighting_of,
+            area_of,
+        }
+    }
+
+    /// The same with what the log shows of bait and gamefish together.
+    #[must_use]
+    pub fn with_pairing(mut self, pairing: Option<&'a Pairing>) -> Self {
+        self.pairing = pairing;
+        self
     }
 
     /// A merged log of which nothing further was computed.

@@ -56,6 +56,33 @@ pub fn areas(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     .write(out, 0..results.areas.len())
 }
 
+/// A row a bait sighting without gamefish near and a gamefish mark without bait near, of the same outing.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn pairing(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::without(results.lake.units),
+        id: |r, row| properties::without_thing(r, row).0.to_string(),
+        place: |r, row| properties::without_thing(r, row).1,
+    }
+    .write(out, properties::without_rows(results))
+}
+
+/// A row a season that tells one: the days by which it ran late (positive) or early against the movement tracks.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn season_shifts(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    let mut table = table(out);
+    table.write_record(["season", "shift_days"])?;
+    for (season, days) in &results.movement.season_shifts {
+        table.write_byte_record(&row([Cell::Integer((*season).into()), Cell::Decimal(*days, 1)])?)?;
+    }
+    table.flush()
+}
+
 /// A row a movement track and supported day.
 ///
 /// # Errors

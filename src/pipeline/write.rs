@@ -45,6 +45,7 @@ impl Run {
         let (sightings, areas) = (&self.schools.sightings, &self.schools.areas);
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
             .with_effort(&self.effort)
+            .with_pairing(self.schools.pairing.as_ref())
     }
 
     /// Findings about kept records, files and the run, and the reasons of what was set aside.
@@ -142,12 +143,14 @@ impl Run {
             folder.write("layers/area-centres.geojson", |w| geojson::area_centres(w, r))?;
             folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
             folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
+            folder.write("tables/pairing.csv", |w| tables::pairing(w, r))?;
             folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
         }
         if self.extent >= Extent::Movement {
             folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
             folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
             folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
+            folder.write("tables/season-shifts.csv", |w| tables::season_shifts(w, r))?;
         }
         if self.extent >= Extent::Outlook {
             folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
@@ -209,7 +212,9 @@ const FILES: &[&str] = &[
     "tables/marks.csv",
     "tables/sightings.csv",
     "tables/areas.csv",
+    "tables/pairing.csv",
     "tables/movement.csv",
+    "tables/season-shifts.csv",
     "tables/findings.csv",
     "boat/areas.gpx",
     "set-aside/set-aside.csv",

@@ -12,6 +12,7 @@ mod outing_track;
 mod pairing;
 mod sightings;
 mod width_advice;
+mod without;
 
 use crate::terms::finding::{Code, Finding};
 use crate::terms::id::Id;
@@ -28,6 +29,7 @@ use geo::Polygon;
 pub use areas::{AreaClock, AreaSettings, group_sightings};
 pub use pairing::Pairing;
 pub use sightings::SightingSettings;
+pub use without::Without;
 
 /// What the stage hands on.
 #[derive(Clone, Debug, Default, PartialEq)]

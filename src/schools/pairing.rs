@@ -8,6 +8,7 @@
 //! Does not: claim that gamefish follow bait. It says what this log shows.
 
 use crate::schools::outing_track::{OnTrack, OutingTrack, outing_tracks};
+use crate::schools::without::{self, Without};
 use crate::schools::{GamefishNear, HoldingArea, Sighting};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::lake::Lake;
@@ -48,22 +49,22 @@ pub struct Pairing {
     pub median_distance_m: Option<f64>,
     /// The test over the whole lake, by the marks `tested`; `None`: refused, a finding says why.
     pub test: Option<GamefishNear>,
-    /// Bait sightings without a gamefish mark near on the same outing, as places in `Schools::sightings`. Only of
+    /// Bait sightings without a gamefish mark near on the same outing, in the order of `Schools::sightings`. Only of
     /// seasons in which both kinds were marked: elsewhere the missing kind was not logged.
-    pub bait_without_gamefish: Vec<usize>,
-    /// Gamefish marks without a bait sighting near on the same outing, as places in the log, likewise.
-    pub gamefish_without_bait: Vec<usize>,
+    pub bait_without_gamefish: Vec<Without>,
+    /// Gamefish marks without a bait sighting near on the same outing, in the order of the log, likewise.
+    pub gamefish_without_bait: Vec<Without>,
 }
 
 /// A bait sighting in the tree of its outing: its place in `Schools::sightings`.
-type BaitTree = RTree<GeomWithData<[f64; 2], usize>>;
+pub(super) type BaitTree = RTree<GeomWithData<[f64; 2], usize>>;
 
 /// A dated gamefish mark.
-struct Gamefish {
-    number: usize,
-    day: LocalDay,
-    plane: PlanePoint,
-    depth_m: Option<f64>,
+pub(super) struct Gamefish {
+    pub(super) number: usize,
+    pub(super) day: LocalDay,
+    pub(super) plane: PlanePoint,
+    pub(super) depth_m: Option<f64>,
 }
 
 /// Tests whether gamefish lie near bait more often than chance has it, for the lake and for each bait area (whose
@@ -93,7 +94,7 @@ pub(super) fn pairing(
     if gamefish.is_empty() || bait.is_empty() {
         return (None, Vec::new());
     }
-    let lists = lists(&gamefish, &bait, sightings);
+    let lists = without::lists(&gamefish, &bait, sightings);
     let median_distance_m = median_distance_m(&gamefish, &bait);
 
     let outings: BTreeSet<Date> = gamefish.iter().map(|g| g.day.date).collect();
@@ -110,8 +111,8 @@ pub(super) fn pairing(
         near: lists.near,
         median_distance_m,
         test: None,
-        bait_without_gamefish: lists.bait_without_gamefish,
-        gamefish_without_bait: lists.gamefish_without_bait,
+        bait_without_gamefish: lists.bait,
+        gamefish_without_bait: lists.gamefish,
     };
     if pairing.tested < LEAST_GAMEFISH {
         let finding = refused(&pairing, track_logs.is_empty());
@@ -139,7 +140,7 @@ fn bait_by_outing(sightings: &[Sighting]) -> BTreeMap<Date, BaitTree> {
 }
 
 /// The bait sightings near a gamefish mark if it stood at `at`, as places in `Schools::sightings`.
-fn near_bait<'a>(
+pub(super) fn near_bait<'a>(
     g: &'a Gamefish,
     at: PlanePoint,
     bait: &'a BaitTree,
@@ -152,39 +153,6 @@ fn near_bait<'a>(
     bait.locate_within_distance([at.east_m, at.north_m], NEAR_M * NEAR_M)
         .map(|found| found.data)
         .filter(move |s| depth_passes(sightings[*s].fish_depth))
-}
-
-struct Lists {
-    near: usize,
-    bait_without_gamefish: Vec<usize>,
-    gamefish_without_bait: Vec<usize>,
-}
-
-fn lists(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>, sightings: &[Sighting]) -> Lists {
-    let bait_seasons: BTreeSet<i16> =
-        sightings.iter().filter(|s| s.kind == Kind::Bait).map(|s| s.day.season).collect();
-    let both: BTreeSet<i16> =
-        gamefish.iter().map(|g| g.day.season).filter(|s| bait_seasons.contains(s)).collect();
-    let mut with_gamefish = vec![false; sightings.len()];
-    let mut lists = Lists { near: 0, bait_without_gamefish: Vec::new(), gamefish_without_bait: Vec::new() };
-    for g in gamefish {
-        let mut alone = true;
-        for s in bait.get(&g.day.date).into_iter().flat_map(|tree| near_bait(g, g.plane, tree, sightings)) {
-            with_gamefish[s] = true;
-            alone = false;
-        }
-        if !alone {
-            lists.near += 1;
-        } else if both.contains(&g.day.season) {
-            lists.gamefish_without_bait.push(g.number);
-        }
-    }
-    lists.gamefish_without_bait.sort_unstable();
-    lists.bait_without_gamefish = (0..sightings.len())
-        .filter(|i| sightings[*i].kind == Kind::Bait && !with_gamefish[*i])
-        .filter(|i| both.contains(&sightings[*i].day.season))
-        .collect();
-    lists
 }
 
 fn median_distance_m(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>) -> Option<f64> {

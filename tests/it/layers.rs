@@ -41,7 +41,9 @@ fn written(sample: &Sample) -> Written {
         ("tables/marks.csv", file(&|out| tables::marks(out, r))),
         ("tables/sightings.csv", file(&|out| tables::sightings(out, r))),
         ("tables/areas.csv", file(&|out| tables::areas(out, r))),
+        ("tables/pairing.csv", file(&|out| tables::pairing(out, r))),
         ("tables/movement.csv", file(&|out| tables::movement(out, r))),
+        ("tables/season-shifts.csv", file(&|out| tables::season_shifts(out, r))),
         ("tables/findings.csv", file(&|out| tables::findings(out, &sample.findings, &sample.exports))),
         ("set-aside/set-aside.csv", file(&|out| set_aside(out, sample, "<wpt lat=\"95\"/>"))),
         ("boat/areas.gpx", file(&|out| boat_areas(out, r, &settings))),
@@ -53,7 +55,7 @@ fn written(sample: &Sample) -> Written {
 fn empty() -> Sample {
     let none =
         Sample { log: vec![], sightings: vec![], areas: vec![], findings: vec![], ..sample(Units::Us) };
-    Sample { movement: Movement::default(), ..none }
+    Sample { movement: Movement::default(), pairing: None, ..none }
 }
 
 fn set_aside(out: &mut Vec<u8>, sample: &Sample, record: &str) -> io::Result<()> {
@@ -258,7 +260,8 @@ fn a_track_that_stays_on_one_place_is_no_line_but_keeps_its_days() {
 
 #[test]
 fn hostile_names_come_back_as_they_were_from_json_and_gpx_and_harmless_from_csv() {
-    let sample = Sample { log: hostile_marks(), sightings: vec![], areas: vec![], ..sample(Units::Us) };
+    let sample =
+        Sample { log: hostile_marks(), sightings: vec![], areas: vec![], pairing: None, ..sample(Units::Us) };
     let written = written(&sample);
     let all: BTreeMap<_, _> = layers(&written).collect();
     let gpx = ::gpx::read(file(&written, "merged.gpx")).unwrap();
@@ -317,7 +320,13 @@ fn boat_names_stay_unique_and_short_however_many_there_are() {
     for (count, length) in [(1, 4), (99, 4), (3_000, 4), (3_000, 5), (1_200, 12), (300, 64)] {
         let areas =
             (0..count).map(|n| area(&format!("{n}"), if n % 3 == 0 { Kind::Gamefish } else { Kind::Bait }));
-        let sample = Sample { areas: areas.collect(), sightings: vec![], log: vec![], ..sample(Units::Us) };
+        let sample = Sample {
+            areas: areas.collect(),
+            sightings: vec![],
+            log: vec![],
+            pairing: None,
+            ..sample(Units::Us)
+        };
         let settings = Settings { name_length: length, ..Settings::default() };
         let mut out = Vec::new();
         boat_areas(&mut out, &sample.results(), &settings).unwrap();
@@ -353,7 +362,7 @@ fn no_writer_holds_the_whole_log() {
     }
     let log: Vec<Mark> =
         (0..5_000).map(|n| mark(&format!("{n}"), -56.0, 36.0, Kind::Bait, Some(n))).collect();
-    let sample = Sample { log, sightings: vec![], areas: vec![], ..sample(Units::Us) };
+    let sample = Sample { log, sightings: vec![], areas: vec![], pairing: None, ..sample(Units::Us) };
     let mut longest = Longest(0);
     geojson::marks(&mut longest, &sample.results()).unwrap();
     tables::marks(&mut longest, &sample.results()).unwrap();
@@ -430,7 +439,7 @@ proptest! {
         lift in prop::sample::select(&[0.5, f64::NAN, f64::INFINITY][..]),
         band_m in prop::sample::select(&[120.0, f64::NAN, f64::INFINITY][..]),
     ) {
-        let mut sample = Sample { log, sightings: vec![], ..sample(Units::Us) };
+        let mut sample = Sample { log, sightings: vec![], pairing: None, ..sample(Units::Us) };
         sample.areas[0].gamefish.as_mut().unwrap().lift = lift;
         sample.movement.tracks[0].days[0].band_m = band_m;
         for (path, layer) in layers(&written(&sample)) {

@@ -5,7 +5,7 @@ use geo::{LineString, Polygon};
 use jiff::civil::{Date, date};
 use shoalwright::layers::Results;
 use shoalwright::movement::{Clock, Movement, MovementDay, MovementTrack};
-use shoalwright::schools::{GamefishNear, HoldingArea, Sighting};
+use shoalwright::schools::{GamefishNear, HoldingArea, Pairing, Sighting, Without};
 use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::{Code, Finding};
@@ -25,12 +25,14 @@ pub(crate) struct Sample {
     pub(crate) sightings: Vec<Sighting>,
     pub(crate) areas: Vec<HoldingArea>,
     pub(crate) movement: Movement,
+    pub(crate) pairing: Option<Pairing>,
     pub(crate) findings: Vec<Finding>,
 }
 
 impl Sample {
     pub(crate) fn results(&self) -> Results<'_> {
         Results::new(&self.lake, &self.exports, &self.log, &self.sightings, &self.areas, &self.movement)
+            .with_pairing(self.pairing.as_ref())
     }
 }
 
@@ -218,7 +220,7 @@ pub(crate) fn sample(units: Units) -> Sample {
     let mut bare = track_day(2.0, -56.03, 36.0);
     (bare.fish_depth, bare.fish_depth_band) = (None, None);
     let movement = Movement {
-        season_shifts: Vec::new(),
+        season_shifts: vec![(2022, -3.25), (2023, 0.0), (2024, 3.25)],
         tracks: vec![
             track(1, way.map(|(day, lon, lat)| track_day(day, lon, lat)).to_vec()),
             track(2, vec![bare]),
@@ -243,6 +245,18 @@ pub(crate) fn sample(units: Units) -> Sample {
         sightings,
         areas: vec![bait, area("gamefish", Kind::Gamefish)],
         movement,
+        pairing: Some(Pairing {
+            gamefish_marks: 1,
+            tested: 0,
+            near: 0,
+            median_distance_m: None,
+            test: None,
+            bait_without_gamefish: vec![
+                Without { number: 0, nearest_m: Some(300.0), depth_gap_m: Some(1.524) },
+                Without { number: 3, nearest_m: None, depth_gap_m: None },
+            ],
+            gamefish_without_bait: vec![Without { number: 2, nearest_m: Some(1609.344), depth_gap_m: None }],
+        }),
         findings,
     }
 }

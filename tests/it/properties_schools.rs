@@ -63,8 +63,12 @@ fn told(log: &[Mark], found: &Schools) -> String {
             ids
         })
         .collect();
-    let alone: BTreeSet<Id> =
-        found.pairing.iter_mut().flat_map(|p| p.gamefish_without_bait.drain(..)).map(|m| log[m].id).collect();
+    let alone: BTreeSet<Id> = found
+        .pairing
+        .iter_mut()
+        .flat_map(|p| p.gamefish_without_bait.drain(..))
+        .map(|m| log[m.number].id)
+        .collect();
     format!("{marks:?} {alone:?} {found:?}")
 }
 

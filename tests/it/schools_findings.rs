@@ -1,7 +1,7 @@
 //! What schools say when the log does not carry a result: undated marks, too few gamefish, no track logs.
 
 use crate::log_of::{lake, mark};
-use shoalwright::schools::{AreaSettings, Schools, SightingSettings, schools};
+use shoalwright::schools::{AreaSettings, Schools, SightingSettings, Without, schools};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::mark::{Kind, Mark};
 use shoalwright::terms::units::Depth;
@@ -50,6 +50,28 @@ fn too_few_gamefish_or_no_track_logs_refuse_the_chance_but_not_the_lists() {
 }
 
 #[test]
+fn the_lists_tell_the_nearest_of_the_other_kind_on_the_same_outing() {
+    let day = MARCH_S;
+    let other_day = MARCH_S + DAY_S;
+    let log = [
+        mark(Kind::Bait, 0.0, 0.0, day, Depth::from_metres(10.0)),
+        // Near in place and too far in depth; the nearer in place, not in both, is told.
+        mark(Kind::Gamefish, 100.0, 0.0, day, Depth::from_metres(16.0)),
+        mark(Kind::Gamefish, 0.0, 400.0, day, None),
+        // Another outing, which has no gamefish.
+        mark(Kind::Bait, 0.0, 0.0, other_day, Depth::from_metres(10.0)),
+    ];
+    let pairing = run(&log).pairing.unwrap();
+    let told = |list: &[Without]| -> Vec<_> {
+        let tenths = |m: f64| (m * 10.0).round() / 10.0;
+        list.iter().map(|w| (w.number, w.nearest_m.map(tenths), w.depth_gap_m.map(tenths))).collect()
+    };
+    assert_eq!(told(&pairing.bait_without_gamefish), [(0, Some(100.0), Some(6.0)), (3, None, None)]);
+    // Of the sightings, 0 and 3 are the bait; of the log, 1 and 2 are the gamefish.
+    assert_eq!(told(&pairing.gamefish_without_bait), [(1, Some(100.0), Some(6.0)), (2, Some(400.0), None)]);
+}
+
+#[test]
 fn the_lists_leave_out_seasons_in_which_one_kind_was_not_marked() {
     let mut log = outings(3, 500.0);
     // The year before, only bait was marked: its lack of gamefish tells nothing.
@@ -57,9 +79,10 @@ fn the_lists_leave_out_seasons_in_which_one_kind_was_not_marked() {
     let found = run(&log);
     let pairing = found.pairing.unwrap();
     let seasons: Vec<i16> =
-        pairing.bait_without_gamefish.iter().map(|s| found.sightings[*s].day.season).collect();
+        pairing.bait_without_gamefish.iter().map(|s| found.sightings[s.number].day.season).collect();
     assert_eq!(seasons, [2023, 2023, 2023]);
-    assert_eq!(pairing.gamefish_without_bait, [1, 3, 5]);
+    let gamefish: Vec<usize> = pairing.gamefish_without_bait.iter().map(|m| m.number).collect();
+    assert_eq!(gamefish, [1, 3, 5]);
 }
 
 #[test]
