@@ -160,7 +160,7 @@ fn positions_are_read_mended_or_set_aside_as_the_table_says() {
             Some(mark) => {
                 let metres = mark.place.metres_to(Place { lon: number(3), lat: number(4) });
                 assert!(metres < 0.5, "{row}: {:?}", mark.place);
-                let repaired = mark.repairs.iter().map(|c| c.word()).collect::<Vec<_>>().join(" ");
+                let repaired = mark.repairs.iter().map(Code::word).collect::<Vec<_>>().join(" ");
                 let mended = ["position-swapped", "position-sign", "position-minutes", "position-scaled"];
                 assert_eq!(repaired, if mended.contains(&cells[5]) { cells[5] } else { "" }, "{row}");
             }
