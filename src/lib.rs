@@ -6,6 +6,9 @@
 // The words that every stage shares.
 pub mod terms;
 
+// Ways through the lake's water, which several stages ask for.
+pub mod travel;
+
 // The stages, in the order of the run.
 pub mod ingest;
 pub mod interpret;

@@ -141,6 +141,15 @@ codes! {
     MovementTracks, "movement-tracks", Note, "How many movement tracks were fitted, and how sure that number is.";
     // effort, outlook
     EffortLooked, "effort-looked", Note, "How far the boat searched and ran by its track logs, and what of them was left out.";
+    // travel
+    ShorelineMissing, "shoreline-missing", Doubtful, "No shoreline is given: legs are straight and take no account of land.";
+    ZoneUnreadable, "zone-unreadable", Doubtful, "A slow or closed area cannot be read; it is not in force.";
+    ZoneOutside, "zone-outside", Doubtful, "A slow or closed area lies outside the lake; it changes nothing.";
+    StopMoved, "stop-moved", Repaired, "A stop lies on land near the water, or too near to a hazard; it was moved into open water.";
+    StopOnLand, "stop-on-land", Doubtful, "A stop lies on land away from the water; it was left out of the plan.";
+    StopOtherWater, "stop-other-water", Doubtful, "A stop lies in another water than the start; it was left out of the plan.";
+    StopClosed, "stop-closed", Doubtful, "A stop lies in a closed area; it was left out of the plan.";
+    LegKeepOff, "leg-keep-off", Doubtful, "No way keeps off the shore as the settings ask; the leg says how far it does.";
 }
 
 /// Something told about a record, or about a file when the origin has record 0.

@@ -19,3 +19,4 @@ pub mod sun;
 pub mod track_log;
 pub mod units;
 pub mod water;
+pub mod zone;

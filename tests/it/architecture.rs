@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 /// Module → modules of ours that it may use.
 const MAY_USE: &[(&str, &[&str])] = &[
     ("terms", &[]),
+    ("travel", &["terms"]),
     ("ingest", &["terms"]),
     ("interpret", &["terms"]),
     ("merge", &["terms"]),

@@ -40,3 +40,4 @@ mod interpret;
 mod merge;
 mod merge_simulator;
 mod round_trip;
+mod reference_travel;
