@@ -5,6 +5,7 @@
 
 pub mod levels;
 pub mod shoreline;
+pub mod zones;
 
 mod coordinate;
 mod csv_columns;

@@ -71,6 +71,16 @@ pub fn read_shoreline(text: &str) -> Result<Shoreline, ShorelineError> {
     Ok(Shoreline { polygons: MultiPolygon(polygons), middle })
 }
 
+/// All polygons of a geometry, those inside collections too; empty for other geometries.
+///
+/// # Errors
+/// When a ring has fewer than four positions or one off the earth.
+pub(super) fn polygons_in(geometry: &Geometry) -> Result<Vec<Polygon<f64>>, ShorelineError> {
+    let mut polygons = Vec::new();
+    polygons_of(geometry, &mut polygons)?;
+    Ok(polygons)
+}
+
 fn polygons_of(geometry: &Geometry, polygons: &mut Vec<Polygon<f64>>) -> Result<(), ShorelineError> {
     match &geometry.value {
         GeometryValue::Polygon { coordinates } => polygons.push(polygon(coordinates, polygons.len() + 1)?),

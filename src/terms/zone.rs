@@ -146,10 +146,7 @@ mod tests {
 
     #[test]
     fn dates_are_included_and_moments_end() {
-        let event = zone(
-            Some(ZoneTime::Day(date(2025, 10, 6))),
-            Some(ZoneTime::Day(date(2025, 10, 15))),
-        );
+        let event = zone(Some(ZoneTime::Day(date(2025, 10, 6))), Some(ZoneTime::Day(date(2025, 10, 15))));
         assert!(on(&event, 10, 6, [0, 1]) && on(&event, 10, 15, [22, 23]));
         assert!(!on(&event, 10, 5, [22, 23]) && !on(&event, 10, 16, [0, 1]));
         let until_noon = zone(None, Some(ZoneTime::Moment(date(2025, 10, 6).at(12, 0, 0, 0))));

@@ -152,8 +152,10 @@ impl WaterDistance {
         }
         for (foot, off_m) in self.shore.feet(at).take_while(|(_, off_m)| *off_m <= NEAR_WATER_M) {
             let ahead = if off_m > 0.0 { (foot - at) / off_m } else { Coord { x: 1.0, y: 0.0 } };
-            let afloat =
-                PAST_SHORE_M.iter().map(|past| foot + ahead * *past).find(|p| !self.mesh.triangles_at(*p).is_empty());
+            let afloat = PAST_SHORE_M
+                .iter()
+                .map(|past| foot + ahead * *past)
+                .find(|p| !self.mesh.triangles_at(*p).is_empty());
             if let Some(afloat) = afloat {
                 return Some(Footing { at: afloat, off_m });
             }

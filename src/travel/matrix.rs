@@ -120,10 +120,15 @@ impl<'w> Matrix<'w> {
         (trip.kept_off_m < asked_m).then(|| {
             let mut finding = Finding::new(
                 Code::LegKeepOff,
-                format!("no way keeps `{asked_m:.0} m` off: kept off only `{:.0} m` on this leg", trip.kept_off_m),
+                format!(
+                    "no way keeps `{asked_m:.0} m` off: kept off only `{:.0} m` on this leg",
+                    trip.kept_off_m
+                ),
             );
             finding.name = name.into();
-            finding.done("counted at idle speed where the shore is nearer").fix("look at the chart, or leave the stop out")
+            finding
+                .done("counted at idle speed where the shore is nearer")
+                .fix("look at the chart, or leave the stop out")
         })
     }
 
@@ -212,10 +217,8 @@ impl<'w> Matrix<'w> {
             return Vec::new();
         };
         let at_level = self.waters.level(level);
-        let reached: Vec<(usize, &Spot)> = wanted
-            .iter()
-            .filter_map(|to| Some((*to, &self.access[level][*to].as_ref()?.spot)))
-            .collect();
+        let reached: Vec<(usize, &Spot)> =
+            wanted.iter().filter_map(|to| Some((*to, &self.access[level][*to].as_ref()?.spot))).collect();
         let spots: Vec<&Spot> = reached.iter().map(|(_, spot)| *spot).collect();
         let mut ways = Ways::new(&at_level.mesh, &access.spot, self.waters.step_m);
         let labels = ways.to(&spots);
@@ -230,7 +233,13 @@ impl<'w> Matrix<'w> {
 
     /// A trip by its label at a level. The ends outside the level's water are idled; where the margin had to be less
     /// than asked for, so is all of the way that lies nearer to the shore.
-    fn trip_of(&self, label: &Label, [from, to]: [usize; 2], level: usize, way: Option<&[Coord<f64>]>) -> Trip {
+    fn trip_of(
+        &self,
+        label: &Label,
+        [from, to]: [usize; 2],
+        level: usize,
+        way: Option<&[Coord<f64>]>,
+    ) -> Trip {
         let pace = if let Some(way) = way {
             self.waters.pace(way, Some(&self.waters.level(0).water))
         } else {
@@ -291,7 +300,9 @@ impl<'w> Matrix<'w> {
 
     /// The way at a level, from place to place.
     fn way(&self, level: usize, from: usize, to: usize) -> Vec<Coord<f64>> {
-        let [Some(a), Some(b)] = [from, to].map(|n| self.access[level][n].as_ref()) else { return Vec::new() };
+        let [Some(a), Some(b)] = [from, to].map(|n| self.access[level][n].as_ref()) else {
+            return Vec::new();
+        };
         let mut ways = Ways::new(&self.waters.level(level).mesh, &a.spot, self.waters.step_m);
         let label = ways.to(&[&b.spot])[0];
         label.map_or_else(Vec::new, |label| self.joined(level, from, to, ways.bends(&label)))

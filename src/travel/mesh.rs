@@ -85,11 +85,8 @@ impl Mesh {
             if !inside(rings(water), at) {
                 return CLOSED;
             }
-            let slowest = areas
-                .iter()
-                .filter(|a| inside(rings(&a.area), at))
-                .map(|a| a.speed)
-                .fold(speed, f64::min);
+            let slowest =
+                areas.iter().filter(|a| inside(rings(&a.area), at)).map(|a| a.speed).fold(speed, f64::min);
             class_speeds.iter().position(|s| s.total_cmp(&slowest).is_eq()).unwrap_or(1) as u16
         });
         let index = RTree::bulk_load(
@@ -322,8 +319,10 @@ fn triangulated(lines: &Lines) -> Parts {
     let mut crossing = Vec::new();
     // An error means a coordinate that is no finite number; the places were checked when they were read.
     let mut cdt: ConstrainedDelaunayTriangulation<Point2<f64>> =
-        ConstrainedDelaunayTriangulation::try_bulk_load_cdt(points, lines.edges.clone(), |e| crossing.push(e))
-            .unwrap_or_default();
+        ConstrainedDelaunayTriangulation::try_bulk_load_cdt(points, lines.edges.clone(), |e| {
+            crossing.push(e)
+        })
+        .unwrap_or_default();
     for [a, b] in crossing {
         let [a, b] = [a, b].map(spade::handles::FixedVertexHandle::from_index);
         cdt.add_constraint_and_split(a, b, |at| at);

@@ -10,6 +10,7 @@
 //! References: tangent visibility graphs (de Berg et al., Computational Geometry, 3rd ed., ch. 15); Dijkstra 1959.
 
 mod distance;
+mod hazards;
 mod levels;
 mod matrix;
 mod mesh;
@@ -20,6 +21,7 @@ mod sight;
 mod standing;
 
 pub use distance::WaterDistance;
+pub use hazards::{hazards, zone_findings};
 pub use matrix::{Matrix, Trip};
 pub use standing::Standing;
 
@@ -126,7 +128,10 @@ impl Waters {
             .collect();
         let slow: Vec<_> = slow
             .into_iter()
-            .map(|(area, speed)| SpeedArea { area: polygons::water_of(&area), speed: speed.min(settings.run_m_s) })
+            .map(|(area, speed)| SpeedArea {
+                area: polygons::water_of(&area),
+                speed: speed.min(settings.run_m_s),
+            })
             .collect();
         let step_m = step_of(&slow, &water);
         let open = polygons::without(&water, &taken);
@@ -201,7 +206,10 @@ fn projected(polygons: &MultiPolygon<f64>, plane: &LocalPlane) -> MultiPolygon<f
     let ring = |ring: &LineString<f64>| -> LineString<f64> {
         ring.0.iter().map(|c| coord(plane.to_plane(Place { lon: c.x, lat: c.y }))).collect()
     };
-    polygons.iter().map(|p| Polygon::new(ring(p.exterior()), p.interiors().iter().map(ring).collect())).collect()
+    polygons
+        .iter()
+        .map(|p| Polygon::new(ring(p.exterior()), p.interiors().iter().map(ring).collect()))
+        .collect()
 }
 
 /// Water everywhere.

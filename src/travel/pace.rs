@@ -22,7 +22,9 @@ impl Waters {
             let length_m = metres(line.start, line.end);
             let mut cuts = vec![0.0, 1.0];
             let areas = self.slow.iter().map(|s| &s.area).chain(fast);
-            cuts.extend(areas.flat_map(rings).flat_map(LineString::lines).filter_map(|edge| cut(&line, &edge)));
+            cuts.extend(
+                areas.flat_map(rings).flat_map(LineString::lines).filter_map(|edge| cut(&line, &edge)),
+            );
             cuts.sort_by(f64::total_cmp);
             for part in cuts.windows(2).filter(|part| part[1] > part[0]) {
                 let middle = line.start + line.delta() * f64::midpoint(part[0], part[1]);

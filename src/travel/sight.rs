@@ -90,7 +90,10 @@ impl Mesh {
     }
 
     /// Follows a cone across an edge, when water of the same class within reach goes on there.
-    #[expect(clippy::too_many_arguments, reason = "an edge, a cone and how far: nothing that belongs together")]
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "an edge, a cone and how far: nothing that belongs together"
+    )]
     fn enter(
         &self,
         triangle: u32,
@@ -116,15 +119,7 @@ impl Mesh {
         }
     }
 
-    fn note(
-        &self,
-        eye: &Eye<'_>,
-        at: Coord<f64>,
-        node: u32,
-        class: u16,
-        reach_m: f64,
-        seen: &mut Vec<Edge>,
-    ) {
+    fn note(&self, eye: &Eye<'_>, at: Coord<f64>, node: u32, class: u16, reach_m: f64, seen: &mut Vec<Edge>) {
         if node == NONE || at == eye.at || metres(eye.at, at) > reach_m {
             return;
         }

@@ -65,9 +65,11 @@ impl Standing {
                     .done(format!("moved `{by_m:.0} m`, off the hazard"))
                     .fix("look at the hazard before going closer")
             }
-            Self::OtherWater => at(Code::StopOtherWater, format!("`{name}` lies in another water than the start"))
-                .done("left out of the plan")
-                .fix("mend its position, or draw the passage into the shoreline"),
+            Self::OtherWater => {
+                at(Code::StopOtherWater, format!("`{name}` lies in another water than the start"))
+                    .done("left out of the plan")
+                    .fix("mend its position, or draw the passage into the shoreline")
+            }
             Self::OnLand { metres } if metres.is_finite() => {
                 at(Code::StopOnLand, format!("`{name}` lies on land, `{metres:.0} m` from the water"))
                     .done("left out of the plan")
@@ -135,9 +137,8 @@ impl Waters {
 
     /// Open water of `home` just past its edge.
     fn past_edge(&self, from: Coord<f64>, edge: Coord<f64>, home: usize) -> Option<Coord<f64>> {
-        past(from, edge).find(|to| {
-            !self.banks.mesh.triangles_at(*to).is_empty() && self.water_at(*to) == Some(home)
-        })
+        past(from, edge)
+            .find(|to| !self.banks.mesh.triangles_at(*to).is_empty() && self.water_at(*to) == Some(home))
     }
 
     /// The point of the plane that a place in degrees stands for.

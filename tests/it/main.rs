@@ -41,3 +41,4 @@ mod merge;
 mod merge_simulator;
 mod round_trip;
 mod reference_travel;
+mod travel;
