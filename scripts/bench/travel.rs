@@ -76,6 +76,11 @@ fn plain_graph(water: &MultiPolygon<f64>, places: &[Coord<f64>]) -> Vec<Vec<f64>
 }
 
 fn main() {
+    large_lake();
+    against_a_plain_graph();
+}
+
+fn large_lake() {
     let lake = metric("fixtures/reference/travel/synth20000.geojson");
     let corners: usize = lake
         .iter()
@@ -95,15 +100,19 @@ fn main() {
         begin.elapsed().as_secs_f64(),
         peak_mb().unwrap_or(f64::NAN)
     );
+}
 
-    #[derive(serde::Deserialize)]
-    struct Case {
-        water: Vec<Vec<Vec<[f64; 2]>>>,
-        stops: Vec<[f64; 2]>,
-    }
+/// A lake and places in it, in metres of a plane.
+#[derive(serde::Deserialize)]
+struct Case {
+    water: Vec<Vec<Vec<[f64; 2]>>>,
+    stops: Vec<[f64; 2]>,
+}
+
+fn against_a_plain_graph() {
     let text = fs::read_to_string("fixtures/reference/travel/travel-bolsena.json").unwrap();
     let case: Case = serde_json::from_str(&text).unwrap();
-    let ring = |r: &Vec<[f64; 2]>| LineString::from_iter(r.iter().map(|[x, y]| Coord { x: *x, y: *y }));
+    let ring = |r: &Vec<[f64; 2]>| r.iter().map(|[x, y]| Coord { x: *x, y: *y }).collect::<LineString>();
     let lake: MultiPolygon =
         case.water.iter().map(|p| Polygon::new(ring(&p[0]), p[1..].iter().map(ring).collect())).collect();
     let places: Vec<_> = case.stops.iter().map(|[x, y]| Coord { x: *x, y: *y }).collect();

@@ -6,6 +6,7 @@ use crate::terms::finding::{Code, Finding};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, Mark};
 use crate::terms::place::Place;
+use crate::terms::units::Depth;
 use crate::terms::zone::Zone;
 use geo::BooleanOps;
 use jiff::civil::Date;
@@ -21,7 +22,7 @@ pub fn hazards(log: &[Mark], lake: &Lake, date: Date) -> Vec<Place> {
     let level_m = lake.level_m(date);
     let clear = |mark: &Mark| {
         let depth_m =
-            [mark.fish_depth, mark.water_depth].into_iter().flatten().map(|d| d.metres()).reduce(f64::min);
+            [mark.fish_depth, mark.water_depth].into_iter().flatten().map(Depth::metres).reduce(f64::min);
         let marked_m = mark.day.and_then(|day| lake.level_m(day.date));
         match (depth_m, marked_m, level_m) {
             (Some(depth_m), Some(marked_m), Some(level_m)) => depth_m + level_m - marked_m > CLEAR_M,
@@ -52,7 +53,6 @@ mod tests {
     use super::*;
     use crate::terms::id::Id;
     use crate::terms::mark::Words;
-    use crate::terms::units::Depth;
     use jiff::civil::date;
 
     /// Whether a rock marked at a depth on 1 June, at level 100 m, is kept off at another level.

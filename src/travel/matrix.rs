@@ -81,7 +81,7 @@ impl Waters {
     }
 }
 
-impl<'w> Matrix<'w> {
+impl Matrix<'_> {
     /// Where each place stands.
     #[must_use]
     pub fn standings(&self) -> &[Standing] {

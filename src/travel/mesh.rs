@@ -8,6 +8,7 @@ use super::polygons::{inside, rings};
 use geo::{Coord, GeoNum, Kernel, LineString, MultiPolygon, Orientation};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
+use spade::handles::DirectedEdgeHandle;
 use spade::{ConstrainedDelaunayTriangulation, Point2, Triangulation};
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -320,7 +321,7 @@ fn triangulated(lines: &Lines) -> Parts {
     // An error means a coordinate that is no finite number; the places were checked when they were read.
     let mut cdt: ConstrainedDelaunayTriangulation<Point2<f64>> =
         ConstrainedDelaunayTriangulation::try_bulk_load_cdt(points, lines.edges.clone(), |e| {
-            crossing.push(e)
+            crossing.push(e);
         })
         .unwrap_or_default();
     for [a, b] in crossing {
@@ -335,7 +336,7 @@ fn triangulated(lines: &Lines) -> Parts {
     let edges = || cdt.inner_faces().map(|face| face.adjacent_edges());
     let triangles = edges().map(|e| e.map(|e| e.from().fix().index() as u32)).collect();
     let beside = edges().map(|e| e.map(|e| number[e.rev().face().fix().index()])).collect();
-    let parted = edges().map(|e| e.map(|e| e.is_constraint_edge())).collect();
+    let parted = edges().map(|e| e.map(DirectedEdgeHandle::is_constraint_edge)).collect();
     (points, triangles, beside, parted)
 }
 

@@ -21,7 +21,7 @@ const DISK_CORNERS: u32 = 16;
 pub(super) fn water_of(polygons: &MultiPolygon<f64>) -> MultiPolygon<f64> {
     let exteriors: Vec<_> = polygons.iter().map(|p| cleaned(p.exterior())).collect();
     let holes: Vec<_> = polygons.iter().flat_map(Polygon::interiors).map(cleaned).collect();
-    canonical(less(joined(&exteriors), &joined(&holes)))
+    canonical(&less(joined(&exteriors), &joined(&holes)))
 }
 
 /// One ring by the even-odd rule: crossings become corners, what is wound twice is outside.
@@ -43,7 +43,7 @@ fn less(water: MultiPolygon<f64>, taken: &MultiPolygon<f64>) -> MultiPolygon<f64
 
 /// The water with whole areas taken out of it.
 pub(super) fn without(water: &MultiPolygon<f64>, areas: &[MultiPolygon<f64>]) -> MultiPolygon<f64> {
-    canonical(less(water.clone(), &joined(areas)))
+    canonical(&less(water.clone(), &joined(areas)))
 }
 
 /// The water at least `margin_m` from the shore, for water in canonical form.
@@ -63,7 +63,7 @@ pub(super) fn shrunk(water: &MultiPolygon<f64>, margin_m: f64) -> MultiPolygon<f
     let off_m = (margin_m + SIMPLIFIED_BY_M) / (JOIN / 2.0).cos();
     // The library rounds the number of chords down, so half the angle is asked for: none is then wider than JOIN.
     let style = BufferStyle::new(-off_m).line_join(LineJoin::Round(JOIN / 2.0));
-    canonical(water_of(&MultiPolygon::new(simplified)).buffer_with_style(style))
+    canonical(&water_of(&MultiPolygon::new(simplified)).buffer_with_style(style))
 }
 
 /// A polygon that holds the disk about a place.
@@ -77,7 +77,7 @@ pub(super) fn disk(centre: Coord<f64>, radius_m: f64) -> MultiPolygon<f64> {
     Polygon::new(LineString::new(corners.collect()), Vec::new()).into()
 }
 
-fn canonical(polygons: MultiPolygon<f64>) -> MultiPolygon<f64> {
+fn canonical(polygons: &MultiPolygon<f64>) -> MultiPolygon<f64> {
     let mut polygons: Vec<Polygon<f64>> = polygons
         .orient(Direction::Default)
         .into_iter()

@@ -12,7 +12,7 @@ const SLOW: f64 = 2.2;
 const PLAIN: TravelSettings = TravelSettings { keep_off_m: 0.0, run_m_s: 1.0, idle_m_s: 1.0 };
 
 fn polygon(rings: &[Vec<[f64; 2]>]) -> Polygon<f64> {
-    let ring = |r: &Vec<[f64; 2]>| LineString::from_iter(r.iter().map(|[x, y]| Coord { x: *x, y: *y }));
+    let ring = |r: &Vec<[f64; 2]>| r.iter().map(|[x, y]| Coord { x: *x, y: *y }).collect::<LineString>();
     Polygon::new(ring(&rings[0]), rings[1..].iter().map(ring).collect())
 }
 
@@ -43,7 +43,7 @@ fn distances_in_two_lakes_are_those_of_an_independent_visibility_graph() {
                 assert!((length - trip.metres).abs() < 1e-6, "{name}: {i} to {j}: {length} {}", trip.metres);
             }
         }
-        println!("{name}: off by at most {worst:.6} m");
+        eprintln!("{name}: off by at most {worst:.6} m");
         assert!(worst <= 0.01, "{name}: {worst}");
     }
 }
@@ -76,7 +76,7 @@ fn ways_through_malaren_are_the_exact_shortest_ones() {
         let over = metres / number(row, 8) - 1.0;
         (least, most) = (least.min(over), most.max(over));
     }
-    println!("malaren: {} pairs, {least:.2e} to {most:.2e} over the exact length", rows.len());
+    eprintln!("malaren: {} pairs, {least:.2e} to {most:.2e} over the exact length", rows.len());
     assert_eq!(rows.len(), 30);
     // The exact lengths are rounded to a millimetre: 2e-7 of the shortest.
     assert!(least > -3e-7 && most < 1e-3, "{least} {most}");
@@ -103,7 +103,7 @@ fn ways_refract_at_the_edge_of_slow_water_within_the_bound_that_is_told() {
     let crossing = across([[1000.0, -11_000.0], [5000.0, 11_000.0]], [2000.0, 7000.0]);
     let band = across([[3500.0, -11_000.0], [4500.0, 11_000.0]], [8000.0, 3000.0]);
     let around = across([[3500.0, -2500.0], [4500.0, 2500.0]], [8000.0, 0.0]);
-    println!("crossing, band, detour: seconds and bound {crossing:?} {band:?} {around:?}");
+    eprintln!("crossing, band, detour: seconds and bound {crossing:?} {band:?} {around:?}");
     for ((seconds, slack), exact) in [(crossing, 992.053), (band, 1_039.382), (around, 738.640)] {
         assert!(seconds > exact - 5e-4 && seconds <= exact + slack + 5e-4, "{seconds} {slack} {exact}");
         assert!(slack < 15.0, "{slack}");

@@ -357,7 +357,7 @@ fn ways_through_real_lakes_keep_off_the_shore_and_never_cross_land() {
         let (water, stops) = real(name, stops);
         let waters = waters(&water);
         let judged = judge(&waters.matrix_on_plane(&stops, 0), &water, &stops);
-        println!("{name}: {judged} ways keep 20 m off");
+        eprintln!("{name}: {judged} ways keep 20 m off");
         assert!(judged > 5, "{name}: {judged}");
     }
 }
