@@ -51,6 +51,7 @@ pub fn zone_findings(zones: &[Zone], lake: &Lake) -> Vec<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::terms::codes::Codes;
     use crate::terms::id::Id;
     use crate::terms::mark::Words;
     use jiff::civil::date;
@@ -71,8 +72,8 @@ mod tests {
             water_temp: None,
             words: Words::default(),
             note: "".into(),
-            sources: Vec::new(),
-            repairs: Vec::new(),
+            sources: Vec::new().into(),
+            repairs: Codes::default(),
         };
         !hazards(&[rock], &lake, day).is_empty()
     }
