@@ -99,8 +99,8 @@ fn a_channel_narrower_than_the_margins_is_passed_with_less_and_told() {
 /// How far before the mouth of a channel a boat in its middle comes nearer to a corner than the chords about it,
 /// which are an eighth of a half turn wide.
 fn mouth_m(channel_m: f64) -> f64 {
-    let corners: Vec<[f64; 2]> = (0..=2)
-        .map(|k| f64::from(k) * PI / 4.0)
+    let corners: Vec<[f64; 2]> = (0..=4)
+        .map(|k| f64::from(k) * PI / 8.0)
         .map(|a| [RUNS_OFF_M * a.sin(), RUNS_OFF_M * a.cos()])
         .collect();
     let off_m = channel_m / 2.0;
