@@ -1,11 +1,19 @@
 //! Joins what the windows of a GPX file hold, in their order: numbers records and lines, builds track logs.
 
-use super::gpx_window::{Damage, Event, WindowRead};
+use super::gpx_window::{Damage, Event, PointTimes, WindowRead};
 use super::{Counts, FileRead};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome};
 use crate::terms::mark::{Origin, RawMark};
 use crate::terms::track_log::{TrackLog, TrackPoint};
+
+/// How far the reading of a track has come.
+#[derive(Clone, Copy, Debug, Default)]
+struct OpenTrack {
+    in_segment: bool,
+    /// Whether one of its points has a time.
+    dated: bool,
+}
 
 /// Joins what windows hold, in their order.
 pub(super) struct Join {
@@ -18,8 +26,8 @@ pub(super) struct Join {
     open_documents: u64,
     /// Line feeds before the next window.
     line: u32,
-    in_track: bool,
-    in_segment: bool,
+    /// The track that is open.
+    track: Option<OpenTrack>,
     ends_inside: bool,
 }
 
@@ -34,8 +42,7 @@ impl Join {
             documents: 0,
             open_documents: 0,
             line: 0,
-            in_track: false,
-            in_segment: false,
+            track: None,
             ends_inside: false,
         }
     }
@@ -87,15 +94,15 @@ impl Join {
             Event::Document => {
                 self.documents += 1;
                 self.open_documents += 1;
-                self.in_track = false;
+                self.track = None;
             }
             Event::DocumentEnd => {
                 self.open_documents = self.open_documents.saturating_sub(1);
-                self.in_track = false;
+                self.track = None;
             }
             Event::Route => {
                 self.counts.routes += 1;
-                self.in_track = false;
+                self.track = None;
             }
             Event::RoutePoint => self.counts.route_points += 1,
             Event::Track(mut origin) => {
@@ -104,19 +111,20 @@ impl Join {
                 origin.line += self.line;
                 self.start_track(origin);
             }
-            Event::TrackEnd => self.in_track = false,
+            Event::TrackEnd => self.track = None,
             Event::Segment => {
                 self.counts.track_segments += 1;
-                self.in_segment = false;
+                self.close_segment();
             }
-            Event::SegmentEnd => self.in_segment = false,
-            Event::Points(count) => {
+            Event::SegmentEnd => self.close_segment(),
+            Event::Points(count, times) => {
                 let (these, rest) = points.split_at(count as usize);
                 *points = rest;
-                self.points(these);
+                self.points(these, times);
             }
             Event::Name(name) => {
-                if let Some(track) = self.track_logs.last_mut().filter(|_| self.in_track && !self.in_segment)
+                let outside = self.track.is_some_and(|track| !track.in_segment);
+                if let Some(track) = self.track_logs.last_mut().filter(|_| outside)
                     && track.name.is_empty()
                 {
                     track.name = name;
@@ -125,24 +133,39 @@ impl Join {
         }
     }
 
+    const fn close_segment(&mut self) {
+        if let Some(track) = &mut self.track {
+            track.in_segment = false;
+        }
+    }
+
     fn start_track(&mut self, origin: Origin) {
-        self.track_logs.push(TrackLog { origin, name: "".into(), segments: Vec::new() });
-        self.in_track = true;
-        self.in_segment = false;
+        self.track_logs.push(TrackLog { origin, name: "".into(), local_times: false, segments: Vec::new() });
+        self.track = Some(OpenTrack::default());
     }
 
     /// Points go to the open segment; points without one start it, and without a track a track.
-    fn points(&mut self, points: &[TrackPoint]) {
-        if !self.in_track {
+    fn points(&mut self, points: &[TrackPoint], times: PointTimes) {
+        if self.track.is_none() {
             self.start_track(Origin::whole_file(self.file));
         }
-        let Some(track) = self.track_logs.last_mut() else { return };
-        if !self.in_segment {
+        let (Some(track), Some(open)) = (self.track_logs.last_mut(), &mut self.track) else { return };
+        if !open.in_segment {
             track.segments.push(Vec::new());
-            self.in_segment = true;
+            open.in_segment = true;
         }
+        // The first dated points tell how the log holds its times; those of the other sort stay undated.
+        if !open.dated && points.iter().any(|point| point.time.is_some()) {
+            (track.local_times, open.dated) = (times == PointTimes::Local, true);
+        }
+        let other_sort = open.dated && track.local_times != (times == PointTimes::Local);
         if let Some(segment) = track.segments.last_mut() {
+            let from = segment.len();
             segment.extend_from_slice(points);
+            for point in segment[from..].iter_mut().filter(|point| other_sort && point.time.is_some()) {
+                point.time = None;
+                self.damage.points_undated += 1;
+            }
         }
     }
 

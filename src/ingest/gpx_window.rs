@@ -12,6 +12,8 @@ use crate::terms::finding::{Code, Finding, Outcome, SetAside};
 use crate::terms::mark::{Origin, RawMark, RawTime, Words};
 use crate::terms::place::Place;
 use crate::terms::track_log::TrackPoint;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
 use std::borrow::Cow;
 
 /// Bytes of a mark, about, to take room for a window's marks at once. (Measured on exports: 150-500.)
@@ -47,10 +49,19 @@ pub(super) enum Event {
     TrackEnd,
     Segment,
     SegmentEnd,
-    /// So many of the window's points come next.
-    Points(u32),
+    /// So many of the window's points come next, with times of one sort.
+    Points(u32, PointTimes),
     /// A `name` that stands outside records.
     Name(Box<str>),
+}
+
+/// What the times of points in a row say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum PointTimes {
+    /// Moments, or nothing.
+    Told,
+    /// Date and time of day without an offset, held as if they were UTC.
+    Local,
 }
 
 /// Damage that belongs to no mark, counted.
@@ -270,12 +281,14 @@ impl<'a> Reading<'a> {
             }
             return;
         };
-        let time = match read_time(&record.time) {
-            RawTime::Instant(instant) => Some(instant),
-            RawTime::Missing => None,
-            RawTime::Civil(_) | RawTime::Date(_) | RawTime::Unreadable(_) => {
+        let as_utc = |civil: DateTime| Some(TimeZone::UTC.to_timestamp(civil).ok()?.into());
+        let (time, times) = match read_time(&record.time) {
+            RawTime::Instant(instant) => (Some(instant), PointTimes::Told),
+            RawTime::Missing => (None, PointTimes::Told),
+            RawTime::Civil(civil) => (as_utc(civil), PointTimes::Local),
+            RawTime::Date(_) | RawTime::Unreadable(_) => {
                 self.out.damage.points_undated += 1;
-                None
+                (None, PointTimes::Told)
             }
         };
         let fields = record.fields;
@@ -285,10 +298,9 @@ impl<'a> Reading<'a> {
             depth_m: fields.water_depth_m.or(fields.depth_m),
             water_temp_c: fields.water_temp_c,
         });
-        if let Some(Event::Points(count)) = self.out.events.last_mut() {
-            *count += 1;
-        } else {
-            self.out.events.push(Event::Points(1));
+        match self.out.events.last_mut() {
+            Some(Event::Points(count, of)) if *of == times => *count += 1,
+            _ => self.out.events.push(Event::Points(1, times)),
         }
     }
 

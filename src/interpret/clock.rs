@@ -1,6 +1,7 @@
 //! Clocks, first step: what a record tells of its time, and which times nobody can have logged.
 
 use super::Draft;
+use super::local_time::read_as_local;
 use super::tally::Tally;
 use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;
@@ -21,7 +22,14 @@ const ERAS: [Date; 2] = [date(1999, 8, 22), date(2019, 4, 7)];
 
 /// Reads the time of each record as told; a time without an offset is read in the lake's zone. In a gap or fold of
 /// the zone the reading is that of RFC 5545 (`compatible` in jiff).
-pub(super) fn read(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding>, tally: &mut Tally) {
+pub(super) fn read(
+    drafts: &mut [Draft],
+    track_logs: &mut [TrackLog],
+    lake: &Lake,
+    findings: &mut Vec<Finding>,
+    tally: &mut Tally,
+) {
+    findings.extend(track_logs.iter_mut().filter_map(|log| read_log(log, lake)));
     for draft in drafts {
         let origin = draft.raw.origin;
         match draft.raw.time.clone() {
@@ -54,6 +62,21 @@ pub(super) fn read(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Finding
             }
         }
     }
+}
+
+/// Reads the times of a track log that came without an offset in the lake's zone.
+fn read_log(log: &mut TrackLog, lake: &Lake) -> Option<Finding> {
+    if !log.local_times {
+        return None;
+    }
+    let mut first = None;
+    for time in log.segments.iter_mut().flatten().filter_map(|point| point.time.as_mut()) {
+        first.get_or_insert(*time);
+        *time = read_as_local(*time, &lake.time_zone).unwrap_or(*time);
+    }
+    let told = first.map_or_else(String::new, |time| time.rfc3339().trim_end_matches('Z').to_owned());
+    let seen = format!("the points of a track log have times without an offset, the first `{told}`");
+    Some(Finding::new(Code::ClockNoZone, seen).at(log.origin, &log.name).done("read in the lake's time zone"))
 }
 
 /// Before `FIRST_LOG` the whole day is a default (the clock ran on from its epoch); later only midnight exactly.
@@ -109,5 +132,31 @@ pub(super) fn undate_implausible(
     }
     for point in track_logs.iter_mut().flat_map(|log| log.segments.iter_mut().flatten()) {
         point.time = point.time.filter(|time| judge(*time).is_none());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::terms::export::FileId;
+    use crate::terms::mark::Origin;
+    use crate::terms::place::Place;
+    use crate::terms::track_log::TrackPoint;
+
+    #[test]
+    fn six_in_the_morning_at_the_lake_is_eleven_in_utc() {
+        let place = Place { lon: -94.0, lat: 35.0 };
+        let mut lake = Lake::unknown_at(place);
+        lake.time_zone = TimeZone::get("America/Chicago").unwrap();
+        let time = |text: &str| Some(Instant::from(text.parse::<jiff::Timestamp>().unwrap()));
+        let point =
+            TrackPoint { place, time: time("2024-07-01T06:00:00Z"), depth_m: None, water_temp_c: None };
+        let origin = Origin::whole_file(FileId(0));
+        let mut log = TrackLog { origin, name: "".into(), local_times: true, segments: vec![vec![point]] };
+        assert_eq!(read_log(&mut log, &lake).unwrap().code, Code::ClockNoZone);
+        assert_eq!(log.segments[0][0].time, time("2024-07-01T11:00:00Z"));
+        log.local_times = false;
+        assert_eq!(read_log(&mut log, &lake), None);
+        assert_eq!(log.segments[0][0].time, time("2024-07-01T11:00:00Z"));
     }
 }

@@ -28,7 +28,7 @@ const SUN_DAYS: usize = 3;
 const DEAD_OF_NIGHT_DEG: f64 = -18.0;
 
 /// The moment that a clock means which wrote the lake's local time as if it were UTC.
-fn read_as_local(told: Instant, zone: &TimeZone) -> Option<Instant> {
+pub(super) fn read_as_local(told: Instant, zone: &TimeZone) -> Option<Instant> {
     let civil = TimeZone::UTC.to_datetime(told.timestamp()?);
     Some(zone.to_ambiguous_timestamp(civil).compatible().ok()?.into())
 }
@@ -187,7 +187,7 @@ pub(super) fn repair(
         let shared = years.iter().filter(|(_, same_clock)| **same_clock).map(|(year, _)| *year);
         by_unit.entry(units.of(*file)).or_default().extend(shared);
     }
-    for log in track_logs {
+    for log in track_logs.iter_mut().filter(|log| !log.local_times) {
         let file = log.origin.file;
         let years: BTreeSet<i64> = match faulty.get(&file) {
             Some(years) => years.iter().filter(|(_, same)| **same).map(|(year, _)| *year).collect(),

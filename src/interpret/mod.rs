@@ -6,6 +6,7 @@
 mod burst;
 mod clock;
 mod depth;
+mod depth_unit;
 mod device;
 mod kind;
 mod kind_words;
@@ -110,13 +111,14 @@ pub fn interpret(
     position::tell_coarse(&drafts, &mut marks.findings);
 
     let devices = device::Devices::new(exports);
-    clock::read(&mut drafts, lake, &mut marks.findings, &mut tally);
+    clock::read(&mut drafts, &mut track_logs, lake, &mut marks.findings, &mut tally);
     rollover::repair(&mut drafts, &mut track_logs, &devices, run_date, &mut marks.findings, &mut tally);
     clock::undate_implausible(&mut drafts, &mut track_logs, run_date, &mut marks.findings);
     local_time::repair(&mut drafts, &mut track_logs, &devices, lake, &mut tally);
     burst::undate(&mut drafts, lake, &mut marks.findings);
 
     let rules = kind::Rules::new(labels);
+    depth_unit::repair(&mut drafts, &mut track_logs, exports, lake, &rules, &mut marks.findings, &mut tally);
     let numbered = depth::numbered_stems(&drafts, &rules);
     marks.kept.reserve_exact(drafts.len());
     for block in blocks(drafts) {
@@ -133,7 +135,7 @@ pub fn interpret(
             }
             for finding in told {
                 match finding.code {
-                    Code::KindUnknown | Code::DepthBare => {
+                    Code::KindUnknown | Code::DepthBare | Code::DepthRange => {
                         tally.count(finding.code, mark.origin(), &mark.words);
                     }
                     _ => marks.findings.push(finding),
@@ -206,6 +208,9 @@ fn read_words(
     }
     let recorded_depth = export.map_or_else(Default::default, |e| e.recorded_depth);
     let (fish_depth, water_depth) = depth::decide(&draft, kind, &said, recorded_depth, numbered, &mut told);
+    if said.iter().any(|s| s.range) && (fish_depth.is_some() || water_depth.is_some()) {
+        told.push(draft.finding(Code::DepthRange, String::new()));
+    }
     let water_temp = temperature::decide(&draft, &said, &mut told);
     if let Some(metres) = draft.on_land_m.filter(|_| kind != Kind::Access) {
         told.push(

@@ -29,6 +29,8 @@ pub(super) struct Said {
     pub(super) temps: Vec<WaterTemp>,
     /// A weight is told, so a fish was caught.
     pub(super) weight: bool,
+    /// A depth is the middle of a range.
+    pub(super) range: bool,
 }
 
 /// Unit written behind a number.
@@ -308,6 +310,7 @@ impl Reader<'_> {
         let second = self.number(after + 1).filter(|_| joins)?;
         let (Some(Unit::Depth(second_unit)), end) = self.unit_at(after + 2) else { return None };
         (second_unit == unit && second > first).then(|| {
+            self.said.range = true;
             self.depth(Whose::Untold, f64::midpoint(first, second), unit);
             end
         })
@@ -348,9 +351,13 @@ impl Reader<'_> {
         let (unit, after) = self.unit_at(at + 3);
         match unit {
             Some(Unit::Depth(unit)) => {
+                self.said.range = true;
                 self.depth(self.whose(at, after), f64::midpoint(first, second), unit);
             }
-            Some(Unit::OfWater) => self.depth(Whose::Water, f64::midpoint(first, second), DepthUnit::Feet),
+            Some(Unit::OfWater) => {
+                self.said.range = true;
+                self.depth(Whose::Water, f64::midpoint(first, second), DepthUnit::Feet);
+            }
             Some(Unit::Degrees(unit)) => self.temp(f64::midpoint(first, second), unit),
             Some(Unit::Weight) => self.said.weight = true,
             Some(_) => {}
@@ -361,6 +368,7 @@ impl Reader<'_> {
                     self.said.weight = true;
                 } else if self.beside(at, Kind::Bait) && second > first && !date && self.is_bare_depth(second)
                 {
+                    self.said.range = true;
                     self.bare(f64::midpoint(first, second));
                 }
             }

@@ -91,6 +91,14 @@ fn text(code: Code) -> (&'static str, &'static str, &'static str) {
             "read as fish depth in the file's depth unit",
             "write the unit, like `24FT`",
         ),
+        Code::DepthUnitRepaired => (
+            "with a recorded depth in the wrong unit, told by depths typed into the same records or by other files",
+            "turned into the right unit, with the depths of the file's track logs",
+            "nothing when the new depths are right; else take the file out of the inputs",
+        ),
+        Code::DepthRange => {
+            ("with a range of depths", "read as its middle", "write one depth where the middle is wrong")
+        }
         other => (other.meaning(), "", ""),
     }
 }

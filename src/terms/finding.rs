@@ -119,6 +119,9 @@ codes! {
     DepthContradiction, "depth-contradiction", Doubtful, "Two depths of the same thing disagree; neither is used.";
     DepthSentinel, "depth-sentinel", Repaired, "A depth that stands for `unknown` was blanked.";
     DepthImpossible, "depth-impossible", Doubtful, "A depth that no lake has was blanked.";
+    DepthUnitRepaired, "depth-unit-repaired", Repaired, "The recorded depths of a file were feet taken for metres, or a table's metres taken for feet.";
+    DepthUnitDoubtful, "depth-unit-doubtful", Doubtful, "Two files record the same bottom with a foot's ratio between them, and nothing tells which is wrong.";
+    DepthRange, "depth-range", Note, "A range of depths was read as its middle.";
     DepthBelowBottom, "depth-below-bottom", Doubtful, "The fish would lie below the bottom: the fish depth was blanked.";
     DepthBare, "depth-bare", Note, "A bare number beside a bait or fish word was read as fish depth.";
     TempSentinel, "temp-sentinel", Repaired, "A water temperature that stands for `unknown` was blanked.";

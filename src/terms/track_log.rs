@@ -24,6 +24,9 @@ pub struct TrackLog {
     pub origin: Origin,
     /// Its name; empty when it has none.
     pub name: Box<str>,
+    /// Whether its times came without an offset. As read they are the date and time of day at the lake, held as if they
+    /// were UTC; `interpret` reads them in the lake's zone.
+    pub local_times: bool,
     /// Points in the order of the file, by segment.
     pub segments: Vec<Vec<TrackPoint>>,
 }

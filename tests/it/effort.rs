@@ -32,7 +32,7 @@ fn log(lake: &Lake, points: &[[f64; 3]]) -> TrackLog {
         water_temp_c: None,
     };
     let segments = vec![points.iter().map(point).collect()];
-    TrackLog { origin: Origin::whole_file(FileId(0)), name: "".into(), segments }
+    TrackLog { origin: Origin::whole_file(FileId(0)), name: "".into(), local_times: false, segments }
 }
 
 /// A point each second along a straight line.

@@ -91,6 +91,7 @@ pub(crate) fn hollow(letter: char) -> Hollow {
         .map(|(record, track)| TrackLog {
             origin: origin(record),
             name: track.name.clone().unwrap_or_default().into(),
+            local_times: false,
             segments: track
                 .segments
                 .iter()

@@ -303,7 +303,12 @@ fn a_unit_one_week_count_back_is_moved_whole_with_its_track_log() {
             depth_m: None,
             water_temp_c: None,
         };
-        let log = |file| TrackLog { origin: origin(file, 900), name: "".into(), segments: vec![vec![point]] };
+        let log = |file| TrackLog {
+            origin: origin(file, 900),
+            name: "".into(),
+            local_times: false,
+            segments: vec![vec![point]],
+        };
         let out = run(raw, vec![log(1)], &lake(true));
         let right = outings(1, "2024-04-01T17:00:00Z", 30, 0);
         for (mark, right) in out.marks.kept.iter().filter(|m| m.origin().file == FileId(1)).zip(&right) {
@@ -440,7 +445,7 @@ fn log_of(file: u32, marks: &[RawMark], shift_s: i64) -> TrackLog {
             Some(TrackPoint { place, time: Some(time.plus_s(shift_s)), depth_m: None, water_temp_c: None })
         })
         .collect();
-    TrackLog { origin: origin(file, 9000), name: "".into(), segments: vec![segment] }
+    TrackLog { origin: origin(file, 9000), name: "".into(), local_times: false, segments: vec![segment] }
 }
 
 #[test]

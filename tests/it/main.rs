@@ -26,6 +26,7 @@ mod schools_findings;
 mod reference_pairing;
 mod damage;
 mod hostile;
+mod quirks;
 mod reading_csv;
 mod regression;
 mod reading_gpx;

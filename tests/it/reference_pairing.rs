@@ -58,7 +58,7 @@ fn pairing(name: &str, reach: f64) -> Pairing {
         })
         .collect();
     let origin = Origin { file: FileId(0), record: 1, line: 1, bytes: 0, start: 0 };
-    let track = TrackLog { origin, name: "".into(), segments: vec![segment] };
+    let track = TrackLog { origin, name: "".into(), local_times: false, segments: vec![segment] };
     // Each mark its own sighting: the patterns have no two marks of one school.
     let alone: SightingSettings = toml::from_str("distance = \"0 m\"").unwrap();
     schools(&log, &[track], &lake(), &alone, &AreaSettings::default(), 1).pairing.unwrap()

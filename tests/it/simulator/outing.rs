@@ -84,6 +84,7 @@ pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
         track_log: TrackLog {
             origin: Origin::whole_file(FileId(0)),
             name: format!("outing {date}").into(),
+            local_times: false,
             segments: vec![
                 fixes
                     .iter()
