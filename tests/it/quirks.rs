@@ -29,8 +29,8 @@ fn feet_taken_for_metres_are_told_by_what_the_angler_typed() {
     assert_eq!(run.account.records.repaired, 14);
     // Typed and recorded agree to a foot now, so that none contradicts the other.
     assert_eq!((told(&run, Code::DepthContradiction), run.log.len()), (0, 14));
-    for (i, feet) in feet(&run).into_iter().enumerate() {
-        assert_eq!(feet, 12 + 3 * i as i64);
+    for (i, feet) in (0..).zip(feet(&run)) {
+        assert_eq!(feet, 12 + 3 * i);
     }
 }
 
