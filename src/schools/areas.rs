@@ -242,6 +242,15 @@ fn hull(places: impl Iterator<Item = PlanePoint>, lake: &Lake) -> Polygon<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_mean_of_two_days_lies_between_them_over_new_year() {
+        // Days 350 and 20 on a circle of 365.25: 2.375 by arithmetic (half of 20 - 15.25).
+        let mean = circular_mean([350.0, 20.0].map(SeasonDay::from_days).into_iter()).unwrap();
+        assert!((mean.days() - 2.375).abs() < 1e-9, "{}", mean.days());
+        let opposite = [10.0, 10.0 + YEAR_DAYS / 2.0].map(SeasonDay::from_days);
+        assert!(circular_mean(opposite.into_iter()).is_none());
+    }
     use geo::{Area, Contains};
 
     fn days(list: &[f64]) -> impl Iterator<Item = SeasonDay> {

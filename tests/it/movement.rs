@@ -349,7 +349,7 @@ fn a_lake_elsewhere_changes_places_alone() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(4))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(4) })]
 
     #[test]
     fn any_order_of_sightings_gives_the_same_bits(order in Just((0..130_usize).collect::<Vec<_>>()).prop_shuffle()) {

@@ -110,7 +110,7 @@ fn plain_leader(log: &[Mark], settings: &SightingSettings) -> BTreeSet<BTreeSet<
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn the_grid_gives_the_sightings_of_a_plain_leader(log in any_log()) {

@@ -35,3 +35,20 @@ fn a_cyclic_spline_at_fixed_smoothing_equals_mgcv() {
         assert!((spline.residual_squares / rss - 1.0).abs() < 1e-6, "smoothing {smoothing}: rss");
     }
 }
+
+#[test]
+fn the_smoothing_it_chooses_is_that_of_mgcv_by_restricted_likelihood() {
+    let basis = SeasonBasis::new(8, Roughness::Curvature);
+    let mut sums = Sums::new(&basis);
+    for row in columns("cyclic_open_in.csv") {
+        sums.add(basis.at(row[0]), [row[1]], 1.0);
+    }
+    let spline = sums.fit_smoothest(&basis, 1.0, [1e-3, 1e12]).unwrap();
+    let edf = columns("cyclic_open_summary.csv")[4][1];
+    // One of its degrees is the intercept of both.
+    assert!((spline.edf / edf - 1.0).abs() < 0.01, "edf {} against {edf}", spline.edf);
+    for row in columns("cyclic_open_fit.csv") {
+        let off = (spline.value(basis.at(row[0]))[0] - row[5]).abs();
+        assert!(off < 0.05 * row[6], "day {}: {off} of a standard error of {}", row[0], row[6]);
+    }
+}
