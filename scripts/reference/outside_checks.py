@@ -34,6 +34,9 @@ SAME_COUNT = {
     "movement": ["movement-days"],
 }
 
+# Layers that must lie in water where `shoreline.geojson` stands beside the folder.
+WATER_ONLY = ["movement", "movement-days"]
+
 
 class Account:
     """Counts checks and prints a line a check."""
@@ -441,6 +444,17 @@ def judge_folder(account, packages, folder):
         account.check(f"{path}: our own promises", refusals(lambda: own_faults(layer)))
         account.check(f"{path}: shapely", refusals(lambda: shape_faults(layer)))
         account.check(f"{path}: GDAL, {len(layer['features'])} features", refusals(lambda: gdal_faults(path, layer)))
+    shoreline = folder.parent / "shoreline.geojson"
+    if shoreline.exists():
+        shapes = [json.dumps(f["geometry"]) for f in json.loads(shoreline.read_text("utf-8"))["features"]]
+        water = shapely.union_all(shapely.from_geojson(shapes))
+        for name in WATER_ONLY:
+            path = folder / "layers" / f"{name}.geojson"
+            account.check(f"{path}: in water", refusals(lambda: land_faults(load(path), water)))
+            # The same layer 300 m to the north must be refused, or the check cannot fail.
+            moved = shapely.transform(water, lambda at: at - [0, 0.003])
+            found = refusals(lambda: land_faults(load(path), moved))
+            account.check(f"planted in {path}: water 300 m to the south", [] if found else ["nobody refuses it"])
     boats = sorted(folder.rglob("*.gpx"))
     for path in boats:
         account.check(f"{path}: GPX 1.1 schema, GDAL", refusals(lambda: gpx_faults(path)))

@@ -3,7 +3,6 @@
 use crate::layers::cell::{rounded, write_decimal};
 use crate::layers::properties::Column;
 use crate::layers::{GENERATOR, Results, caution};
-use crate::movement::MovementDay;
 use crate::terms::place::Place;
 use crate::terms::units::Units;
 use geo::orient::{Direction, Orient};
@@ -30,10 +29,10 @@ impl Shape {
         Self::Point(position(place.lon, place.lat, PLACE_DECIMALS))
     }
 
-    /// Through the places of the days; a place that rounds to the one before it is left out.
-    pub(super) fn line(days: &[MovementDay]) -> Self {
+    /// Through places; one that rounds to the one before it is left out.
+    pub(super) fn line(places: &[Place]) -> Self {
         let mut line: Vec<_> =
-            days.iter().map(|day| position(day.place.lon, day.place.lat, PLACE_DECIMALS)).collect();
+            places.iter().map(|place| position(place.lon, place.lat, PLACE_DECIMALS)).collect();
         line.dedup();
         Self::Line(line)
     }
@@ -191,7 +190,6 @@ fn write_list<T>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::terms::season::SeasonDay;
 
     /// Signed area by the shoelace formula: positive is counter-clockwise.
     fn signed_area(ring: &[Position]) -> f64 {
@@ -215,15 +213,9 @@ mod tests {
 
     #[test]
     fn a_line_leaves_out_a_place_that_rounds_to_the_one_before() {
-        let day = |lon| MovementDay {
-            season_day: SeasonDay::from_days(0.0),
-            place: Place { lon, lat: 36.0 },
-            fish_depth: None,
-            fish_depth_band: None,
-            band_m: 10.0,
-            sightings_near: 1.0,
-        };
-        let Shape::Line(line) = Shape::line(&[day(-56.0), day(-56.000_000_01), day(-55.9), day(-56.0)])
+        let place = |lon: f64| Place { lon, lat: 36.0 };
+        let Shape::Line(line) =
+            Shape::line(&[place(-56.0), place(-56.000_000_01), place(-55.9), place(-56.0)])
         else {
             panic!("no line")
         };

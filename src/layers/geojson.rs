@@ -104,7 +104,7 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         results,
         columns: properties::movement(results.lake.units),
         id: |r, i| r.movement.tracks[i].id.to_string(),
-        shape: |r, i| Shape::line(&r.movement.tracks[i].days),
+        shape: |r, i| Shape::line(&r.movement.tracks[i].way),
         style: |r, i| colours::line(r.movement.tracks[i].kind),
     }
     .write(out, tracks.filter(|track| makes_a_line(&results.movement.tracks[*track])))
@@ -132,5 +132,5 @@ pub(super) fn track_day_id(results: &Results<'_>, at: TrackDay) -> String {
 }
 
 fn makes_a_line(track: &MovementTrack) -> bool {
-    matches!(Shape::line(&track.days), Shape::Line(line) if line.len() > 1)
+    matches!(Shape::line(&track.way), Shape::Line(line) if line.len() > 1)
 }

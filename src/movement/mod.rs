@@ -9,7 +9,8 @@
 //!
 //! Where there are more than `MOST_FITTED` sightings, as many of them, spread evenly, are fitted; all are counted.
 //!
-//! Not done: distances and lines go straight, also across land; only the places of the days are put into water.
+//! Where a shoreline was given, the places of the days are put into water and the way between them goes through it
+//! (`way`). The splines know no shore.
 
 pub mod spline;
 
@@ -24,6 +25,7 @@ mod shift;
 mod stitch;
 mod telling;
 mod water_edge;
+mod way;
 
 use crate::schools::Sighting;
 use crate::terms::finding::{Code, Finding};
@@ -67,7 +69,10 @@ pub struct MovementTrack {
     pub clock: Clock,
     /// Every fifth season day that it is supported on, in the order of travel from its first day.
     pub days: Vec<MovementDay>,
-    /// Length of the way through its days in metres.
+    /// The way through the places of its days: through water where a shoreline was given, else straight. Where no
+    /// water leads from one day to the next it is the longest piece.
+    pub way: Vec<Place>,
+    /// Length of that way in metres.
     pub length_m: f64,
 }
 

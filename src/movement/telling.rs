@@ -5,6 +5,7 @@ use super::mixture::{Frame, LEAST_SUPPORT, at, support};
 use super::observation::{Observation, seasons};
 use super::shift::Fitted;
 use super::water_edge::WaterEdge;
+use super::way::{Ways, length_m};
 use super::{Clock, MovementDay, MovementTrack};
 use crate::terms::id::Id;
 use crate::terms::lake::Lake;
@@ -31,6 +32,7 @@ pub(super) fn tracks(
     clock: Clock,
 ) -> Vec<MovementTrack> {
     let edge = lake.water.as_ref().map(|water| WaterEdge::new(water, &lake.plane));
+    let ways = Ways::new(lake);
     let supported = fitted.mixture.support(&fitted.observations);
     let on_time: Vec<Observation> = all.iter().map(|o| fitted.on_time(o)).collect();
     let shares = fitted.mixture.shares_in(frame, &on_time);
@@ -40,13 +42,13 @@ pub(super) fn tracks(
             let component = &fitted.mixture.components[k];
             let days: Vec<MovementDay> = days_of_travel(|day| at(&supported[k], day) >= LEAST_SUPPORT)
                 .into_iter()
-                .map(|day| {
+                .filter_map(|day| {
                     let p = component.position(frame, day);
                     let point = PlanePoint { east_m: p.east_m, north_m: p.north_m };
                     let place = lake.plane.to_place(point);
-                    MovementDay {
+                    Some(MovementDay {
                         season_day: SeasonDay::from_days(day),
-                        place: edge.as_ref().map_or(place, |edge| edge.in_water(place)),
+                        place: edge.as_ref().map_or(Some(place), |edge| edge.in_water(place))?,
                         fish_depth: p.depth.map(|[mean, _]| depth(mean)),
                         fish_depth_band: p.depth.map(|[mean, variance]| {
                             let half = (bands.depth.variances * variance).sqrt();
@@ -54,10 +56,11 @@ pub(super) fn tracks(
                         }),
                         band_m: (bands.place.variances * p.place_variance).sqrt(),
                         sightings_near: at(&near[k], day),
-                    }
+                    })
                 })
                 .collect();
             let place = days.first()?.place;
+            let way = ways.through(&days.iter().map(|d| d.place).collect::<Vec<_>>());
             debug_assert!(place.lon.is_finite() && place.lat.is_finite());
             Some(MovementTrack {
                 id: id(&days),
@@ -66,7 +69,8 @@ pub(super) fn tracks(
                 sightings: shares.track(k).sum::<f64>().round() as usize,
                 seasons: seasons_seen(&on_time, shares.track(k)),
                 clock,
-                length_m: days.windows(2).map(|pair| pair[0].place.metres_to(pair[1].place)).sum(),
+                length_m: length_m(&way),
+                way,
                 days,
             })
         })

@@ -4,8 +4,11 @@ use crate::terms::place::{LocalPlane, Place, PlanePoint};
 use crate::terms::water::Water;
 use geo::LineString;
 
-/// How far beyond the shore a place is set, so that it lies in water and not on the line.
-const BEYOND_M: f64 = 1.0;
+/// How far beyond the shore a place is set, so that it lies in water and not on the line: the first that does, the
+/// lesser ones for channels and tips where the greater lands on the other side.
+const BEYOND_M: [f64; 3] = [1.0, 0.2, 0.05];
+/// Pieces of shore that are tried, nearest first.
+const PIECES: usize = 64;
 
 /// Shores of a lake on its plane.
 pub(super) struct WaterEdge<'a> {
@@ -26,26 +29,29 @@ impl<'a> WaterEdge<'a> {
         Self { water, plane: *plane, pieces }
     }
 
-    /// The place itself when in water, else the water just off the nearest shore; the place itself when that is no
-    /// water either.
-    pub(super) fn in_water(&self, place: Place) -> Place {
+    /// The place itself when in water, else the water just off the nearest shore; `None`: none was found.
+    pub(super) fn in_water(&self, place: Place) -> Option<Place> {
         if self.water.contains(place) {
-            return place;
+            return Some(place);
         }
         let from = self.plane.to_plane(place);
-        let nearest = self
+        let mut shores: Vec<(f64, PlanePoint)> = self
             .pieces
             .iter()
             .map(|piece| nearest_on(*piece, from))
-            .min_by(|a, b| a.metres_to(from).total_cmp(&b.metres_to(from)));
-        let Some(shore) = nearest else { return place };
-        let metres = shore.metres_to(from);
-        let stretch = if metres > 0.0 { 1.0 + BEYOND_M / metres } else { 1.0 };
-        let moved = self.plane.to_place(PlanePoint {
-            east_m: from.east_m + (shore.east_m - from.east_m) * stretch,
-            north_m: from.north_m + (shore.north_m - from.north_m) * stretch,
-        });
-        if self.water.contains(moved) { moved } else { place }
+            .map(|shore| (shore.metres_to(from), shore))
+            .collect();
+        shores.sort_by(|a, b| a.0.total_cmp(&b.0));
+        shores.iter().take(PIECES).filter(|(metres, _)| *metres > 0.0).find_map(|(metres, shore)| {
+            BEYOND_M.iter().find_map(|beyond_m| {
+                let stretch = 1.0 + beyond_m / metres;
+                let moved = self.plane.to_place(PlanePoint {
+                    east_m: from.east_m + (shore.east_m - from.east_m) * stretch,
+                    north_m: from.north_m + (shore.north_m - from.north_m) * stretch,
+                });
+                self.water.contains(moved).then_some(moved)
+            })
+        })
     }
 }
 
@@ -75,12 +81,12 @@ mod tests {
         let water = Water::new(MultiPolygon::new(vec![lake]), plane);
         let edge = WaterEdge::new(&water, &plane);
         let on_island = Place { lon: -94.042, lat: 35.05 };
-        let moved = edge.in_water(on_island);
+        let moved = edge.in_water(on_island).unwrap();
         assert!(water.contains(moved));
         // Two thousandths of a degree of longitude to the east shore of the island.
         let to_shore = on_island.metres_to(Place { lon: -94.04, lat: 35.05 });
         assert!((on_island.metres_to(moved) - to_shore - 1.0).abs() < 0.1);
         let afloat = Place { lon: -94.02, lat: 35.05 };
-        assert_eq!(edge.in_water(afloat), afloat);
+        assert_eq!(edge.in_water(afloat), Some(afloat));
     }
 }

@@ -26,7 +26,7 @@ fn routes(letter: char, lake: &Lake) -> Vec<Route> {
 }
 
 /// A lake, and its sightings with the route that most of their marks belong to.
-fn known(letter: char) -> (Lake, Known) {
+pub(crate) fn known(letter: char) -> (Lake, Known) {
     let hollow = hollow(letter);
     let routes = routes(letter, &hollow.lake);
     let sightings = bait_sightings(&hollow.log, &hollow.lake);

@@ -11,7 +11,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("interpret", &["terms"]),
     ("merge", &["terms"]),
     ("schools", &["terms"]),
-    ("movement", &["terms", "schools"]),
+    ("movement", &["terms", "schools", "travel"]),
     ("effort", &["terms"]),
     ("layers", &["terms", "schools", "movement", "effort"]),
     ("settings", &["terms", "interpret", "merge", "schools", "movement", "effort", "layers"]),

@@ -149,6 +149,7 @@ fn track(number: usize, days: Vec<MovementDay>) -> MovementTrack {
         sightings: 40,
         seasons: vec![2022, 2023, 2024],
         clock: Clock::Date,
+        way: days.iter().map(|d| d.place).collect(),
         days,
         length_m: 5_230.0,
     }
