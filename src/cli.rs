@@ -6,8 +6,14 @@ use std::path::PathBuf;
 
 /// What every help page says at its foot.
 const STATUS: &str = "\
-Exit status: 0 done; 1 done, but a whole input gave nothing or --strict met a doubtful finding; 2 could not run, \
+Exit status: 0 done; 1 done, but a whole input gave nothing, a must-stop did not fit or --strict met a doubtful finding; 2 could not run, \
 nothing written.";
+
+/// What the help of `prefish` says beside that.
+const PLAN_CAUTION: &str = "\
+Not for navigation. Legs are computed from the outline, areas and hazard marks you supplied: they show no depth, buoy, \
+current, weather, new obstruction or closure. Official charts, posted marks, the rules of agency and event, and the \
+skipper's eyes come first. Wear your life jacket, and leave word where you go and when you are due.";
 
 /// What the top help says beside that.
 const CAUTION: &str = "\
@@ -17,7 +23,7 @@ brought up from deep water may be hurt: follow local rules and agency advice on 
 
 Everything stays on this machine: the tool opens no connection.
 
-Exit status: 0 done; 1 done, but a whole input gave nothing or --strict met a doubtful finding; 2 could not run, \
+Exit status: 0 done; 1 done, but a whole input gave nothing, a must-stop did not fit or --strict met a doubtful finding; 2 could not run, \
 nothing written.";
 
 /// Turns an angler's exported sonar marks into one clean log, holding areas, seasonal movement, GIS layers and a boat file.
@@ -84,6 +90,10 @@ pub enum Command {
     /// Fit how the bait moves through the year; a table to standard output, or layers and tables with --out
     #[command(after_help = format!("Example: shoalwright movement lake.toml --set movement.clock=date\n\n{STATUS}"))]
     Movement(Inputs),
+    /// Plan practice days: which places to check, in what order, how long, and back before the ramp closes
+    #[command(after_help = format!("Example: shoalwright prefish lake.toml --date 2027-01-09\n\
+On the water: shoalwright prefish --date 2027-01-09 --from -94.10,35.20 --at 10:40 --done A3,A5\n\n{PLAN_CAUTION}\n\n{STATUS}"))]
+    Prefish(PlanInputs),
     /// Write the invented demo lake into a folder: settings, exports, shoreline
     #[command(after_help = format!("Example: shoalwright demo demo && shoalwright run demo/lake.toml\n\n{STATUS}"))]
     Demo {
@@ -102,6 +112,32 @@ pub enum Command {
     /// Print the manual page (roff)
     #[command(after_help = format!("Example: shoalwright manual > shoalwright.1\n\n{STATUS}"))]
     Manual,
+}
+
+/// What `prefish` reads.
+#[derive(Args, Clone, Debug)]
+pub struct PlanInputs {
+    /// What to read
+    #[command(flatten)]
+    pub inputs: Inputs,
+    /// First practice day, like 2027-01-09; prefish.date of the settings when left out
+    #[arg(long, value_name = "DATE")]
+    pub date: Option<String>,
+    /// Plan the rest of the day anew from here: longitude,latitude
+    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true, requires = "at")]
+    pub from: Option<String>,
+    /// The time of day there, like 10:40
+    #[arg(long, value_name = "HH:MM", requires = "from")]
+    pub at: Option<String>,
+    /// How far the fuel still takes the boat, like "20 mi"
+    #[arg(long, value_name = "DISTANCE", requires = "from")]
+    pub fuel_left: Option<String>,
+    /// Stops already checked, by name or id, with commas between
+    #[arg(long, value_name = "STOPS", requires = "from", value_delimiter = ',')]
+    pub done: Vec<String>,
+    /// Stops whose school was met: it counts no more, at no stop
+    #[arg(long, value_name = "STOPS", requires = "from", value_delimiter = ',')]
+    pub found: Vec<String>,
 }
 
 /// What a command reads.

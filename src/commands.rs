@@ -4,10 +4,15 @@ use clap::CommandFactory;
 use shoalwright::account::{
     Account, FileAccount, Telling, findings_text, printable, printable_lines, results, table,
 };
-use shoalwright::cli::{Cli, Command, Inputs, Options};
+use shoalwright::cli::{Cli, Command, Inputs, Options, PlanInputs};
 use shoalwright::output::write_file;
-use shoalwright::pipeline::{Extent, LogFormat, Progress, Run, RunError, load, run as run_stages};
+use shoalwright::pipeline::{
+    Extent, LogFormat, Planning, Progress, Run, RunError, Sources, load, run as run_stages,
+};
+use shoalwright::prefish::{OnWater, plan_text, read_clock, read_date};
 use shoalwright::terms::finding::{Code, Finding, Severity};
+use shoalwright::terms::place::Place;
+use shoalwright::terms::units::Distance;
 use shoalwright::{demo, init, settings};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -44,6 +49,14 @@ pub(crate) enum CommandError {
         /// The option.
         option: &'static str,
     },
+    /// An option's value cannot be used.
+    #[error("{option}: {what}")]
+    Value {
+        /// The option.
+        option: &'static str,
+        /// What is wrong, with the mend.
+        what: String,
+    },
     /// The threads could not be started.
     #[error("cannot start the threads")]
     Threads(#[source] rayon::ThreadPoolBuildError),
@@ -69,13 +82,14 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
         }
         Command::Check(inputs) => check(inputs, options),
         Command::Run(inputs) => {
-            let run = start(inputs, Extent::Outlook, options)?;
+            let run = start_with(inputs, Extent::Outlook, Planning::WhenSet, &options.set, options)?;
             let target = run.output_folder(options.out.as_deref());
             write_folder(run, &target, options)
         }
         Command::Merge(inputs) => merge(inputs, options),
         Command::Schools(inputs) => table_or_folder(inputs, Extent::Schools, options),
         Command::Movement(inputs) => table_or_folder(inputs, Extent::Movement, options),
+        Command::Prefish(wanted) => plan(wanted, options),
         Command::Demo { dir } => print(&demo::write_demo(dir)?),
         Command::Settings => print_or_write(settings::DEFAULT_TOML.as_bytes(), options),
         Command::Completions { shell } => {
@@ -96,7 +110,11 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         Command::Settings => ("settings", true, false),
         Command::Completions { .. } => ("completions", true, false),
         Command::Manual => ("manual", true, false),
-        Command::Run(_) | Command::Merge(_) | Command::Schools(_) | Command::Movement(_) => return Ok(()),
+        Command::Run(_)
+        | Command::Merge(_)
+        | Command::Schools(_)
+        | Command::Movement(_)
+        | Command::Prefish(_) => return Ok(()),
     };
     if cli.options.out.is_some() && !writes {
         return Err(CommandError::IdleOption { command, option: "--out" });
@@ -122,7 +140,18 @@ fn print(text: &str) -> Result<Ending, CommandError> {
 
 /// Reads the inputs and runs the stages.
 fn start(inputs: &Inputs, extent: Extent, options: &Options) -> Result<Run, CommandError> {
-    let sources = load(&inputs.inputs, &options.set)?;
+    start_with(inputs, extent, Planning::Off, &options.set, options)
+}
+
+/// The same with practice days, and settings laid over.
+fn start_with(
+    inputs: &Inputs,
+    extent: Extent,
+    planning: Planning,
+    sets: &[String],
+    options: &Options,
+) -> Result<Run, CommandError> {
+    let sources = Sources { planning, ..load(&inputs.inputs, sets)? };
     let progress = if options.quiet { Progress::hidden() } else { Progress::on_terminal() };
     Ok(run_stages(sources, extent, today(), &progress)?)
 }
@@ -176,6 +205,57 @@ fn table_or_folder(inputs: &Inputs, extent: Extent, options: &Options) -> Result
     finish(&run, options, None)
 }
 
+/// `prefish`: the plan as text to standard output, and a folder with --out.
+fn plan(wanted: &PlanInputs, options: &Options) -> Result<Ending, CommandError> {
+    let mut sets = options.set.clone();
+    if let Some(date) = &wanted.date {
+        let date = read_date(date).map_err(|what| CommandError::Value { option: "--date", what })?;
+        sets.push(format!("prefish.date={date}"));
+    }
+    let planning = Planning::Asked(on_water(wanted)?);
+    let run = start_with(&wanted.inputs, Extent::Schools, planning, &sets, options)?;
+    run.require_something()?;
+    if let Some(prefish) = run.prefish.as_ref().filter(|_| !options.json) {
+        print(&printable_lines(&plan_text(prefish, &run.lake)))?;
+    }
+    match &options.out {
+        Some(target) => write_folder(run, target, options),
+        None => finish(&run, options, None),
+    }
+}
+
+/// Where the boat is, by the options of a plan made anew.
+fn on_water(wanted: &PlanInputs) -> Result<Option<OnWater>, CommandError> {
+    let (Some(from), Some(at)) = (&wanted.from, &wanted.at) else { return Ok(None) };
+    let value = |option, what: String| CommandError::Value { option, what };
+    let place = from
+        .split_once(',')
+        .and_then(|(lon, lat)| Place::new(lon.trim().parse().ok()?, lat.trim().parse().ok()?))
+        .ok_or_else(|| {
+            value("--from", format!("`{from}` is no place: write longitude,latitude like -94.10,35.20"))
+        })?;
+    let at = read_clock(at).map_err(|what| value("--at", what))?;
+    let fuel_left = wanted.fuel_left.as_deref().map(fuel_left).transpose()?;
+    let words =
+        |list: &[String]| list.iter().map(|w| w.trim().to_owned()).filter(|w| !w.is_empty()).collect();
+    Ok(Some(OnWater { from: place, at, fuel_left, done: words(&wanted.done), found: words(&wanted.found) }))
+}
+
+/// How far the fuel takes the boat. A volume is refused: no setting tells how far a gallon goes.
+fn fuel_left(text: &str) -> Result<Distance, CommandError> {
+    let unit = text.trim().trim_start_matches(|c: char| c.is_ascii_digit() || c == '.').trim().to_lowercase();
+    let volumes = ["gal", "gallon", "gallons", "l", "litre", "litres", "liter", "liters", "qt"];
+    let what = if volumes.contains(&unit.as_str()) {
+        format!("how far `{text}` takes the boat is not known: give the distance, like \"20 mi\"")
+    } else {
+        match text.parse() {
+            Ok(distance) => return Ok(distance),
+            Err(error) => error.to_string(),
+        }
+    };
+    Err(CommandError::Value { option: "--fuel-left", what })
+}
+
 fn write_folder(mut run: Run, target: &Path, options: &Options) -> Result<Ending, CommandError> {
     run.require_something()?;
     let written: PathBuf = run.write_folder(target)?;
@@ -220,7 +300,11 @@ fn ending(run: &Run, options: &Options) -> Ending {
     let wanted = [Code::EditDropped, Code::OwnSuggestion];
     let doubtful =
         || run.all_findings().any(|f| f.code.severity() >= Severity::Doubtful && !wanted.contains(&f.code));
-    if run.account.files.iter().any(FileAccount::gave_nothing) || (options.strict && doubtful()) {
+    let must_left_out = run.findings.iter().any(|f| f.code == Code::MustUnfit);
+    if must_left_out
+        || run.account.files.iter().any(FileAccount::gave_nothing)
+        || (options.strict && doubtful())
+    {
         Ending::Doubt
     } else {
         Ending::Done

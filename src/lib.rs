@@ -16,6 +16,7 @@ pub mod merge;
 pub mod schools;
 pub mod movement;
 pub mod effort;
+pub mod prefish;
 pub mod layers;
 
 // The shell around them: settings in, the run, outputs whole or not at all.

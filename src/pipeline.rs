@@ -8,7 +8,7 @@ mod progress;
 mod write;
 
 pub use error::RunError;
-pub use load::{Sources, load};
+pub use load::{Planning, Sources, load};
 pub use progress::Progress;
 pub use write::LogFormat;
 
@@ -18,6 +18,7 @@ use crate::ingest::{self, FileRead};
 use crate::interpret::{self, Interpreted};
 use crate::merge;
 use crate::movement::{self, Movement};
+use crate::prefish::{self, OwnStop, Prefish, PrefishError, Wish};
 use crate::schools::{self, Schools};
 use crate::settings::Settings;
 use crate::terms::export::{Export, FileId};
@@ -25,6 +26,7 @@ use crate::terms::finding::{Code, Finding, SetAside, Severity};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Mark, Origin, RawMark};
 use crate::terms::track_log::TrackLog;
+use crate::terms::zone::Zone;
 use jiff::civil::Date;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -69,6 +71,8 @@ pub struct Run {
     pub movement: Movement,
     /// Where was looked; empty when the run did not go so far.
     pub effort: Effort,
+    /// The pre-fish route; `None`: not asked for, or a finding says why there is none.
+    pub prefish: Option<Prefish>,
     /// The account.
     pub account: Account,
 }
@@ -77,8 +81,20 @@ pub struct Run {
 ///
 /// # Errors
 /// When no input gave anything at all, or the account does not add up.
+#[expect(clippy::too_many_lines, reason = "a call a stage, to be read from top to bottom")]
 pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress) -> Result<Run, RunError> {
-    let Sources { settings, exports, edits, others, edit_findings, shoreline, levels_m } = sources;
+    let Sources {
+        settings,
+        exports,
+        edits,
+        others,
+        edit_findings,
+        shoreline,
+        levels_m,
+        zones,
+        stops,
+        planning,
+    } = sources;
     let mut stages = Stages::default();
     let mut findings = settings_findings(&settings);
     findings.extend(edit_findings);
@@ -148,6 +164,16 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         });
         findings.append(&mut effort.findings);
     }
+    let mut prefish = None;
+    if planning != Planning::Off && (settings.prefish.wanted() || planning != Planning::WhenSet) {
+        progress.stage("prefish", 0);
+        let planned = stages.time("prefish", schools.areas.len() + stops.len(), || {
+            let planned = plan(&settings, &lake, &log, &schools, &stops, &zones, &planning);
+            let visits = planned.as_ref().map_or(0, visits);
+            (planned, visits)
+        });
+        prefish = kept_plan(planned, &planning, &mut findings)?;
+    }
 
     findings.sort_by(|a, b| (a.code, a.origin, &a.name, &a.seen).cmp(&(b.code, b.origin, &b.name, &b.seen)));
     set_aside.sort_by_key(|s| s.origin);
@@ -161,7 +187,8 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         repaired: &repaired,
         findings: &findings,
     };
-    let account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
+    let mut account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
+    account.counts.stops = prefish.as_ref().map_or(0, visits);
     Ok(Run {
         settings,
         lake,
@@ -174,8 +201,60 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         schools,
         movement,
         effort,
+        prefish,
         account,
     })
+}
+
+/// The stage `prefish`: chances of the areas come from the log, for the first practice day.
+fn plan(
+    settings: &Settings,
+    lake: &Lake,
+    log: &[Mark],
+    schools: &Schools,
+    own: &[OwnStop],
+    zones: &[Zone],
+    planning: &Planning,
+) -> Result<Prefish, PrefishError> {
+    let on_water = if let Planning::Asked(on_water) = planning { on_water.as_ref() } else { None };
+    let day = settings.prefish.date.map(|date| lake.day(date).season_day);
+    let chances = day.map_or_else(Vec::new, |day| prefish::chances(&schools.areas, &schools.sightings, day));
+    prefish::prefish(&Wish {
+        settings: &settings.prefish,
+        swath: settings.effort.swath,
+        lake,
+        log,
+        sightings: &schools.sightings,
+        areas: &schools.areas,
+        chances: &chances,
+        own,
+        zones,
+        on_water,
+    })
+}
+
+/// The plan with its findings told. Where `run` plans on the way, what stands in the way is a finding as well.
+fn kept_plan(
+    planned: Result<Prefish, PrefishError>,
+    planning: &Planning,
+    findings: &mut Vec<Finding>,
+) -> Result<Option<Prefish>, RunError> {
+    match planned {
+        Ok(mut planned) => {
+            findings.append(&mut planned.findings);
+            Ok(Some(planned))
+        }
+        Err(error) if *planning == Planning::WhenSet => {
+            let refused = Finding::new(Code::PrefishRefused, error.to_string());
+            findings.push(refused.done("no pre-fish route was planned"));
+            Ok(None)
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn visits(prefish: &Prefish) -> usize {
+    prefish.plan.days.iter().map(|day| day.visits.len()).sum()
 }
 
 /// Seed of the pairing test's draws: any number serves, but it must be the same in every run.

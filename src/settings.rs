@@ -12,6 +12,7 @@ use crate::interpret;
 use crate::layers;
 use crate::merge;
 use crate::movement;
+use crate::prefish;
 use crate::schools;
 use crate::terms::season::SeasonStart;
 use crate::terms::units::{Units, level_m};
@@ -79,6 +80,8 @@ pub struct Settings {
     pub movement: movement::Settings,
     /// What counts as looked over.
     pub effort: effort::Settings,
+    /// The practice days.
+    pub prefish: prefish::Settings,
     /// What is written.
     pub output: layers::Settings,
     /// Folder that relative paths start from.
@@ -89,7 +92,6 @@ pub struct Settings {
     pub in_force: serde_json::Value,
     // Sections of stages that this version does not have: taken, not looked into, and told.
     outlook: Option<IgnoredAny>,
-    prefish: Option<IgnoredAny>,
 }
 
 impl Settings {
@@ -124,14 +126,10 @@ impl Settings {
     /// Parts that are set but belong to stages this version does not have.
     #[must_use]
     pub fn unused_parts(&self) -> Vec<&'static str> {
-        [
-            ("lake.full_pool", self.lake.full_pool.is_some()),
-            ("outlook", self.outlook.is_some()),
-            ("prefish", self.prefish.is_some()),
-        ]
-        .into_iter()
-        .filter_map(|(section, set)| set.then_some(section))
-        .collect()
+        [("lake.full_pool", self.lake.full_pool.is_some()), ("outlook", self.outlook.is_some())]
+            .into_iter()
+            .filter_map(|(section, set)| set.then_some(section))
+            .collect()
     }
 
     /// Values of `[lake]` that need more than a type: told here, where the line is still known.

@@ -4,6 +4,7 @@ use crate::account::DoesNotAddUp;
 use crate::ingest::levels::LevelsError;
 use crate::ingest::shoreline::ShorelineError;
 use crate::output::OutputError;
+use crate::prefish::PrefishError;
 use crate::settings::SettingsError;
 use std::io;
 use std::path::PathBuf;
@@ -56,6 +57,17 @@ pub enum RunError {
         /// Why.
         source: LevelsError,
     },
+    /// The slow and closed areas cannot be used.
+    #[error("cannot use the zones `{}`: {what}", path.display())]
+    Zones {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        what: String,
+    },
+    /// No practice day can be planned.
+    #[error("cannot plan: {0}")]
+    Prefish(#[from] PrefishError),
     /// No input gave a mark, a route or a track log.
     #[error("no input gave anything: {told}")]
     Nothing {
@@ -111,7 +123,8 @@ impl RunError {
             Self::Account(_) => {
                 "this is a fault of shoalwright, not of your files: nothing was written; please report it"
             }
-            Self::Settings(_) => "",
+            Self::Zones { .. } => "it must be a FeatureCollection of Polygons with the property `zone`",
+            Self::Settings(_) | Self::Prefish(_) => "",
         }
     }
 }

@@ -3,13 +3,16 @@
 use super::{Progress, RunError};
 use crate::ingest::levels::read_levels;
 use crate::ingest::shoreline::{Shoreline, read_shoreline};
+use crate::ingest::zones::read_zones;
 use crate::merge::{self, Edit};
+use crate::prefish::{OnWater, OwnStop, read_stops};
 use crate::settings::Settings;
 use crate::terms::export::Export;
 use crate::terms::finding::Finding;
 use crate::terms::lake::Lake;
 use crate::terms::place::{LocalPlane, Place};
 use crate::terms::water::Water;
+use crate::terms::zone::Zone;
 use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
@@ -33,6 +36,24 @@ pub struct Sources {
     pub shoreline: Option<Shoreline>,
     /// Pool levels by date in metres.
     pub levels_m: BTreeMap<Date, f64>,
+    /// Slow and closed areas.
+    pub zones: Vec<Zone>,
+    /// The user's own stops.
+    pub stops: Vec<OwnStop>,
+    /// Whether practice days are planned.
+    pub planning: Planning,
+}
+
+/// Whether practice days are planned.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Planning {
+    /// No.
+    #[default]
+    Off,
+    /// When the settings ask for it; what stands in the way is a finding.
+    WhenSet,
+    /// Yes; what stands in the way stops the run. Anew from the boat's place where one is given.
+    Asked(Option<OnWater>),
 }
 
 fn has_ending(path: &Path, ending: &str) -> bool {
@@ -79,7 +100,10 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
     };
     let mut others: Vec<PathBuf> = inputs.iter().filter(|p| has_ending(p, "toml")).cloned().collect();
     others.extend(
-        [&settings.lake.shoreline, &settings.lake.levels].into_iter().flatten().map(|p| settings.path(p)),
+        [&settings.lake.shoreline, &settings.lake.levels, &settings.prefish.zones, &settings.prefish.stops]
+            .into_iter()
+            .flatten()
+            .map(|p| settings.path(p)),
     );
     others.extend(settings.edits());
     let shoreline = match &settings.lake.shoreline {
@@ -104,7 +128,31 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
         edits.append(&mut more);
         edit_findings.append(&mut findings);
     }
-    Ok(Sources { settings, exports, edits, others, edit_findings, shoreline, levels_m })
+    let (mut zones, mut stops) = (Vec::new(), Vec::new());
+    if let Some(relative) = &settings.prefish.zones {
+        let path = settings.path(relative);
+        let text = read_text(&path)?;
+        let (read, mut findings) = read_zones(&text).map_err(|what| RunError::Zones { path, what })?;
+        zones = read;
+        edit_findings.append(&mut findings);
+    }
+    if let Some(relative) = &settings.prefish.stops {
+        let (read, mut findings) = read_stops(&read_text(&settings.path(relative))?);
+        stops = read;
+        edit_findings.append(&mut findings);
+    }
+    Ok(Sources {
+        settings,
+        exports,
+        edits,
+        others,
+        edit_findings,
+        shoreline,
+        levels_m,
+        zones,
+        stops,
+        planning: Planning::Off,
+    })
 }
 
 /// The lake: its plane stands at the middle of the shoreline, else at the middle of the marks.

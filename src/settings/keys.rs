@@ -26,11 +26,33 @@ const KNOWN: &[(&str, &[&str])] = &[
     ("schools", &["distance", "days", "depth", "min_sightings", "clock"]),
     ("movement", &["clock", "max_tracks"]),
     ("effort", &["swath", "max_speed", "running_weight"]),
+    (
+        "prefish",
+        &[
+            "date",
+            "days",
+            "start",
+            "finish",
+            "launch",
+            "off_water",
+            "run_speed",
+            "idle_speed",
+            "search_speed",
+            "search_time",
+            "range",
+            "thirds",
+            "keep_off",
+            "zones",
+            "stops",
+            "max_stops",
+            "seed",
+        ],
+    ),
     ("output", &["dir", "name_length", "symbols"]),
 ];
 
 /// Sections of stages that this version does not have: accepted, told, not looked into.
-const LATER: &[&str] = &["outlook", "prefish"];
+const LATER: &[&str] = &["outlook"];
 
 /// Checks that all sections and keys of a settings text are known.
 pub(super) fn check(path: &Path, text: &str) -> Result<(), SettingsError> {

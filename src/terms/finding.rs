@@ -153,6 +153,17 @@ codes! {
     StopOtherWater, "stop-other-water", Doubtful, "A stop lies in another water than the start; it was left out of the plan.";
     StopClosed, "stop-closed", Doubtful, "A stop lies in a closed area; it was left out of the plan.";
     LegKeepOff, "leg-keep-off", Doubtful, "No way keeps off the shore as the settings ask; the leg says how far it does.";
+    // prefish
+    StopUnreadable, "stop-unreadable", Doubtful, "A row of the stops file cannot be used; it was left out of the plan.";
+    StopsMany, "stops-many", Note, "More places are in season than a plan is searched over.";
+    PrefishRefused, "prefish-refused", Doubtful, "No pre-fish route was planned; the finding says why.";
+    PrefishDaylight, "prefish-daylight", Note, "Launch or return was moved into daylight.";
+    PrefishDayShut, "prefish-day-shut", Doubtful, "A practice day cannot be used: its ramp is closed or cut off.";
+    PrefishLate, "prefish-late", Doubtful, "The boat cannot be back in time, even without a stop.";
+    PrefishWorth, "prefish-worth", Note, "What the plan is worth, and what is known of better plans.";
+    MustUnfit, "must-unfit", Doubtful, "A must-stop does not fit into the plan; the finding says why.";
+    FuelFar, "fuel-far", Doubtful, "A stop lies farther from the ramp than a third of the fuel range.";
+    FuelShort, "fuel-short", Doubtful, "The fuel does not reach the ramp without the reserve.";
 }
 
 /// Something told about a record, or about a file when the origin has record 0.

@@ -24,6 +24,11 @@ impl Random {
     pub fn unit(&mut self) -> f64 {
         (self.next() >> 11) as f64 / (1_u64 << 53) as f64
     }
+
+    /// Uniform in `0..end`; 0 when `end` is 0. Cutting 53 bits down biases it by at most end / 2^53.
+    pub fn below(&mut self, end: usize) -> usize {
+        ((self.unit() * end as f64) as usize).min(end.saturating_sub(1))
+    }
 }
 
 #[cfg(test)]

@@ -352,7 +352,7 @@ fn settings_completions_and_manual_print() {
     let manual = out(&["manual"]);
     assert!(manual.contains(".TH shoalwright") && manual.contains("Not for navigation"), "{manual}");
     let help = out(&["--help"]);
-    for later in ["outlook", "prefish", "backtest", "explain", "share", "soundings"] {
+    for later in ["outlook", "backtest", "explain", "share", "soundings"] {
         assert!(!help.contains(later), "{later} is not built and must not be listed");
     }
 }
