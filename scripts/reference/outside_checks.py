@@ -5,7 +5,9 @@ fixtures/reference/geojson that its column in validators.csv says it refuses, an
 good file; so a check that cannot fail is a failure.
 """
 
+import base64
 import csv
+import hashlib
 import json
 import math
 import subprocess
@@ -16,7 +18,7 @@ from pathlib import Path
 
 import pyogrio
 import shapely
-from lxml import etree
+from lxml import etree, html
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
@@ -32,6 +34,7 @@ SAME_COUNT = {
     "sightings": ["sightings"],
     "areas": ["areas", "area-centres"],
     "movement": ["movement-days"],
+    "prefish": ["prefish-stops"],
 }
 
 # Layers that must lie in water where `shoreline.geojson` stands beside the folder.
@@ -301,6 +304,55 @@ def land_faults(layer, water):
             yield f"{feature['id']} leaves the water: {shapely.length(shape.difference(afloat)):.7f} degrees of it"
 
 
+def sheet_faults(text):
+    """What the sheet for the boat promises: it loads and runs nothing, and its policy names its own style."""
+    page = html.document_fromstring(text)
+    policy = "".join(page.xpath("//meta[@http-equiv='Content-Security-Policy']/@content"))
+    styles = page.xpath("//style/text()")
+    digests = [base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles]
+    if not policy.startswith("default-src 'none'; ") or "unsafe" in policy:
+        yield f"the policy is `{policy}`"
+    if len(digests) != 1 or f"style-src 'sha256-{digests[0]}'" not in policy:
+        yield f"the policy does not name the style's hash {digests}"
+    for element in page.iter(etree.Element):
+        if element.tag in ("script", "img", "link", "iframe", "object", "embed", "a", "form"):
+            yield f"an element `{element.tag}`"
+        loaded = [name for name in element.attrib if name in ("src", "href", "style") or name.startswith("on")]
+        if loaded:
+            yield f"`{element.tag}` has {loaded}"
+    if any(word in style for style in styles for word in ("url(", "@import")):
+        yield "the style loads something"
+    if "not for navigation" not in page.text_content().lower():
+        yield "the caution is missing"
+
+
+SHEET_FAULTS = {
+    "a script": ("</h1>", "</h1><script>1</script>", "an element `script`"),
+    "a handler": ("<section>", '<section onclick="1">', "has ['onclick']"),
+    "another style": ("color: #000", "color: #111", "hash"),
+    "a loose policy": ("default-src 'none'", "default-src *", "the policy is"),
+}
+
+
+def judge_sheet(account, path):
+    text = path.read_text("utf-8")
+    account.check(f"{path}: loads and runs nothing", refusals(lambda: sheet_faults(text)))
+    for name, (old, new, word) in SHEET_FAULTS.items():
+        found = refusals(lambda: sheet_faults(text.replace(old, new)))
+        named = old in text and any(word in fault for fault in found)
+        account.check(f"planted in {path.name}: {name}", [] if named else [f"`{word}` is not in {found}"])
+
+
+def judge_legs(account, path, shoreline):
+    """Legs against the lake's shoreline, and a leg that crosses it."""
+    water = shapely.union_all([shapely.from_geojson(json.dumps(f["geometry"], default=float)) for f in load(shoreline)["features"]])
+    layer = load(path)
+    account.check(f"{path}: no leg on land", refusals(lambda: land_faults(layer, water)))
+    west, south, east, north = water.bounds
+    away = {"features": [{"id": "x", "geometry": {"type": "LineString", "coordinates": [[west, south], [east + 0.1, north + 0.1]]}}]}
+    account.check("planted: a leg over land", [] if refusals(lambda: land_faults(away, water)) else ["it is not seen"])
+
+
 # The run
 
 
@@ -466,6 +518,12 @@ def judge_folder(account, packages, folder):
             account.check(f"{path}: as {layer.name}", refusals(lambda: pair_faults(path, layer)))
     for path in sorted(folder.rglob("pairing.csv")):
         account.check(f"{path}: against the layers", refusals(lambda: pairing_faults(path.parent.parent)))
+    for path in sorted(folder.rglob("prefish-sheet.html")):
+        judge_sheet(account, path)
+    for path in sorted(folder.rglob("prefish-legs.geojson")):
+        shoreline = path.parent.parent.parent / "shoreline.geojson"
+        if shoreline.exists():
+            judge_legs(account, path, shoreline)
     account.check(f"{folder}: something to check", [] if layers or boats or tables else ["no file found"])
 
 

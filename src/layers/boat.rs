@@ -110,7 +110,7 @@ fn names(results: &Results<'_>, length: usize) -> Vec<String> {
 
 /// A number among `count`, at least two digits, all of one width. Where decimal digits do not fit in `room`, base 36
 /// does with the same room: three places hold 46,655 areas of a kind. Beyond that names grow rather than repeat.
-fn numbered(number: usize, count: usize, room: usize) -> String {
+pub(super) fn numbered(number: usize, count: usize, room: usize) -> String {
     const DIGITS: &[u8; 36] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
     let width = count.to_string().len().max(2);
     if width <= room {

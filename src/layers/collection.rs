@@ -37,6 +37,14 @@ impl Shape {
         Self::Line(line)
     }
 
+    /// Through places; one that rounds to the one before it is left out.
+    pub(super) fn way(places: &[Place]) -> Self {
+        let mut line: Vec<_> =
+            places.iter().map(|place| position(place.lon, place.lat, PLACE_DECIMALS)).collect();
+        line.dedup();
+        Self::Line(line)
+    }
+
     /// Exterior counter-clockwise, holes clockwise (RFC 7946, 3.1.6).
     pub(super) fn polygon(polygon: &Polygon<f64>) -> Self {
         let ring = |ring: &LineString<f64>| {
@@ -117,6 +125,7 @@ impl<I: Copy> Collection<'_, I> {
             "radius": units.short_length(),
             "band": units.short_length(),
             "length": units.long_length(),
+            "distance": units.long_length(),
             "temperature": units.temperature(),
             "effort": units.area(),
         });

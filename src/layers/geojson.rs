@@ -6,10 +6,12 @@
 
 use crate::effort::Cell;
 use crate::layers::collection::{Collection, Shape};
+use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, TrackDay, track_day, track_days};
 use crate::layers::{Results, colours};
 use crate::movement::MovementTrack;
 use crate::terms::id::Id;
+use crate::terms::mark::Kind;
 use std::io::{self, Write};
 
 /// The merged log: Point a mark.
@@ -123,6 +125,36 @@ pub fn movement_days(out: &mut impl Write, results: &Results<'_>) -> io::Result<
         style: |r, at| colours::point(track_day(r, at).0.kind, "small"),
     }
     .write(out, track_days(results))
+}
+
+/// Stops of the pre-fish plan: Point where the boat stops.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn prefish_stops(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Collection {
+        results,
+        columns: prefish::stop_columns(results.lake.units),
+        id: prefish::visit_id,
+        shape: |r, at| Shape::point(prefish::visit_place(r, at)),
+        style: |_, _| colours::point(Kind::Bait, "large"),
+    }
+    .write(out, results.planned.into_iter().flat_map(Planned::visits))
+}
+
+/// Legs of the pre-fish plan: `LineString` through water.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn prefish_legs(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Collection {
+        results,
+        columns: prefish::leg_columns(results.lake.units),
+        id: prefish::leg_id,
+        shape: prefish::leg_shape,
+        style: |_, _| colours::line(Kind::Other),
+    }
+    .write(out, results.planned.into_iter().flat_map(Planned::legs))
 }
 
 /// A track's id and the day: `t-….-10-15`.

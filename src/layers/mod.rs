@@ -12,16 +12,21 @@ use std::collections::BTreeMap;
 
 mod cell;
 mod collection;
+mod prefish;
 mod properties;
 mod results;
+mod sheet_cautions;
 mod xml;
 pub mod boat;
+pub mod boat_route;
 pub mod caution;
 pub mod colours;
 pub mod geojson;
 pub mod gpx;
+pub mod sheet;
 pub mod tables;
 
+pub use prefish::Planned;
 pub use results::Results;
 
 /// What writes the files, with its version: GeoJSON `generator`, GPX `creator`.

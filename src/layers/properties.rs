@@ -20,7 +20,10 @@ pub(super) struct Column<I> {
     pub(super) read: for<'a> fn(&'a Results<'a>, I) -> Cell<'a>,
 }
 
-fn column<I>(name: impl Into<String>, read: for<'a> fn(&'a Results<'a>, I) -> Cell<'a>) -> Column<I> {
+pub(super) fn column<I>(
+    name: impl Into<String>,
+    read: for<'a> fn(&'a Results<'a>, I) -> Cell<'a>,
+) -> Column<I> {
     Column { name: name.into(), read }
 }
 
@@ -251,7 +254,7 @@ fn end_day<'a>(day: Option<&MovementDay>) -> Cell<'a> {
     day.map_or(Cell::Null, |day| month_day(day.season_day))
 }
 
-fn depth<'a>(results: &Results<'_>, depth: Option<Depth>) -> Cell<'a> {
+pub(super) fn depth<'a>(results: &Results<'_>, depth: Option<Depth>) -> Cell<'a> {
     let units = results.lake.units;
     let places = match units {
         Units::Us => 1,

@@ -1,6 +1,7 @@
 //! What the stages computed, as the writers take it, with the links from a mark to what it belongs to.
 
 use crate::effort::{self, CellEffort, Effort};
+use crate::layers::prefish::Planned;
 use crate::movement::Movement;
 use crate::schools::{HoldingArea, Pairing, Sighting};
 use crate::terms::export::{Export, FileId};
@@ -33,6 +34,8 @@ pub struct Results<'a> {
     pub(super) effort: Vec<(CellEffort, usize)>,
     /// Bait and gamefish side by side.
     pub pairing: Option<&'a Pairing>,
+    /// The pre-fish plan.
+    pub planned: Option<Planned<'a>>,
     /// Sighting of each mark, as a place in `sightings`.
     sighting_of: Vec<Option<u32>>,
     /// Holding area of each mark, as a place in `areas`.
@@ -75,6 +78,7 @@ impl<'a> Results<'a> {
             cell_m,
             effort,
             pairing: None,
+            planned: None,
             sighting_of,
             area_of,
         }
@@ -84,6 +88,13 @@ impl<'a> Results<'a> {
     #[must_use]
     pub fn with_pairing(mut self, pairing: Option<&'a Pairing>) -> Self {
         self.pairing = pairing;
+        self
+    }
+
+    /// The same with a pre-fish plan.
+    #[must_use]
+    pub fn with_plan(mut self, planned: Option<Planned<'a>>) -> Self {
+        self.planned = planned;
         self
     }
 

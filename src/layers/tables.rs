@@ -6,6 +6,7 @@
 use crate::layers::Results;
 use crate::layers::cell::{Cell, starts_a_formula};
 use crate::layers::geojson::track_day_id;
+use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::layers::results::label;
 use crate::terms::export::Export;
@@ -95,6 +96,20 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         place: |r, at| track_day(r, at).1.place,
     }
     .write(out, track_days(results))
+}
+
+/// A row a stop of the pre-fish plan.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn prefish(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: prefish::stop_columns(results.lake.units),
+        id: prefish::visit_id,
+        place: prefish::visit_place,
+    }
+    .write(out, results.planned.into_iter().flat_map(Planned::visits))
 }
 
 /// A row a finding, in the order handed in. Findings about a whole file have no line and record, those about the

@@ -9,6 +9,7 @@
 //!
 //! References: tangent visibility graphs (de Berg et al., Computational Geometry, 3rd ed., ch. 15); Dijkstra 1959.
 
+mod course;
 mod distance;
 mod hazards;
 mod levels;
@@ -20,6 +21,7 @@ mod search;
 mod sight;
 mod standing;
 
+pub use course::{Declination, course_deg};
 pub use distance::WaterDistance;
 pub use hazards::{hazards, zone_findings};
 pub use matrix::{Matrix, Trip};

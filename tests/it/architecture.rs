@@ -14,7 +14,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("movement", &["terms", "schools", "travel"]),
     ("effort", &["terms"]),
     ("prefish", &["terms", "travel", "schools"]),
-    ("layers", &["terms", "schools", "movement", "effort", "prefish"]),
+    ("layers", &["terms", "schools", "movement", "effort", "prefish", "travel"]),
     ("settings", &["terms", "interpret", "merge", "schools", "movement", "effort", "layers", "prefish"]),
     ("account", &["terms", "ingest"]),
     ("output", &[]),

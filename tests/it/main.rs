@@ -49,3 +49,5 @@ mod simulated_movement;
 mod simulator;
 mod tracks_in_water;
 mod travel;
+mod prefish_layers;
+mod reference_declination;
