@@ -106,16 +106,19 @@ impl Page<'_> {
         let ramp = |n: usize| planned.prefish.problem.ramps[n].name.as_str();
         let mut line = format!("Launch {} at {}", self.clock(asked.launch), ramp(asked.start));
         if let Some(leg) = plan.legs.first().filter(|_| !plan.visits.is_empty()) {
-            line += &format!(" (leave by {} for all of this)", self.clock(leg.leave_by));
+            line.push_str(" (leave by ");
+            line.push_str(&self.clock(leg.leave_by));
+            line.push_str(" for all of this)");
         }
         line += ". ";
-        line += &format!(
+        let back = format!(
             "Back at {} {} by plan, {} at the latest ({:.0} min to spare).",
             ramp(asked.finish),
             self.clock(plan.back),
             self.clock(asked.off_water),
             plan.slack_s / 60.0
         );
+        line.push_str(&back);
         self.element("p", &line);
         let sun = planned.prefish.windows[day].sun;
         let times = [
@@ -284,7 +287,8 @@ impl Page<'_> {
             })
             .collect();
         if !kept.is_empty() {
-            told += &format!("; keep {}", kept.join(", "));
+            told.push_str("; keep ");
+            told.push_str(&kept.join(", "));
         }
         told += &card.back.map_or_else(
             || String::from("; even straight to the ramp is too late: do not start"),

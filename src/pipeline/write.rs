@@ -3,7 +3,7 @@
 use super::{Extent, Run, RunError};
 use crate::account::StageAccount;
 use crate::ingest;
-use crate::layers::{Results, boat, geojson, gpx, tables};
+use crate::layers::{Planned, Results, boat, boat_route, geojson, gpx, sheet, tables};
 use crate::output::{OutputFolder, write_file};
 use crate::terms::export::FileId;
 use crate::terms::finding::Finding;
@@ -46,6 +46,12 @@ impl Run {
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
             .with_effort(&self.effort)
             .with_pairing(self.schools.pairing.as_ref())
+            .with_plan(self.prefish.as_ref().map(|prefish| Planned {
+                prefish,
+                keep_off_m: self.settings.prefish.keep_off.metres(),
+                // No stage reads an expected temperature yet; unknown counts as cold.
+                surface: None,
+            }))
     }
 
     /// Findings about kept records, files and the run, and the reasons of what was set aside.
@@ -155,6 +161,13 @@ impl Run {
         if self.extent >= Extent::Outlook {
             folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
         }
+        if self.prefish.is_some() {
+            folder.write("layers/prefish-stops.geojson", |w| geojson::prefish_stops(w, r))?;
+            folder.write("layers/prefish-legs.geojson", |w| geojson::prefish_legs(w, r))?;
+            folder.write("tables/prefish.csv", |w| tables::prefish(w, r))?;
+            folder.write("boat/prefish.gpx", |w| boat_route::boat_prefish(w, r, &self.settings.output))?;
+            folder.write("prefish-sheet.html", |w| sheet::sheet(w, r))?;
+        }
         self.account.stages.push(StageAccount {
             name: "layers",
             seconds: start.elapsed().as_secs_f64(),
@@ -202,6 +215,7 @@ impl Run {
 /// The files of an output folder.
 const FILES: &[&str] = &[
     "summary.json",
+    "prefish-sheet.html",
     "layers/marks.geojson",
     "layers/sightings.geojson",
     "layers/areas.geojson",
@@ -209,13 +223,17 @@ const FILES: &[&str] = &[
     "layers/movement.geojson",
     "layers/movement-days.geojson",
     "layers/effort.geojson",
+    "layers/prefish-stops.geojson",
+    "layers/prefish-legs.geojson",
     "tables/marks.csv",
     "tables/sightings.csv",
     "tables/areas.csv",
     "tables/pairing.csv",
     "tables/movement.csv",
     "tables/season-shifts.csv",
+    "tables/prefish.csv",
     "tables/findings.csv",
     "boat/areas.gpx",
+    "boat/prefish.gpx",
     "set-aside/set-aside.csv",
 ];

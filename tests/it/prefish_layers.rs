@@ -224,7 +224,7 @@ fn the_boat_file_has_short_unique_ascii_names_and_a_route_through_water() {
         let prefish = planned(days, 9);
         let settings = Settings { name_length: length, ..Settings::default() };
         let text = written(&prefish, Units::Us, Some(52.0), |w, r| {
-            boat_route::boat_prefish(w, r, &settings).unwrap()
+            boat_route::boat_prefish(w, r, &settings).unwrap();
         });
         let file = gpx::read(text.as_bytes()).unwrap();
         let visits: usize = prefish.plan.days.iter().map(|d| d.visits.len()).sum();
