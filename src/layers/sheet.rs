@@ -17,6 +17,9 @@ const STYLE: &str = include_str!("sheet.css");
 /// SHA-256 of [`STYLE`] in base 64; `scripts/outside-checks` compares it with what Python computes.
 const STYLE_HASH: &str = "x5Pwj2VB0Sbk+w9PuwNMWsf0aiBE4FxcIZm/MkjjmFg=";
 
+/// With so many stops there is room for each caution on a line of its own.
+const SPACIOUS: usize = 6;
+
 /// Writes the sheet.
 ///
 /// # Errors
@@ -94,7 +97,14 @@ impl Page<'_> {
             self.late(plan, card);
         }
         self.raw("</div>\n");
-        self.element("p", &cautions(planned, day, self.lake).join(" "));
+        let told = cautions(planned, day, self.lake);
+        if plan.visits.len() <= SPACIOUS {
+            for caution in &told {
+                self.element("p", caution);
+            }
+        } else {
+            self.element("p", &told.join(" "));
+        }
         self.raw("</section>\n");
     }
 
