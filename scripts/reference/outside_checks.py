@@ -502,6 +502,9 @@ def judge_folder(account, packages, folder):
         water = shapely.union_all(shapely.from_geojson(shapes))
         for name in WATER_ONLY:
             path = folder / "layers" / f"{name}.geojson"
+            # A whole run has them all; `prefish` stops before movement.
+            if not path.exists() and folder.name != "out":
+                continue
             account.check(f"{path}: in water", refusals(lambda: land_faults(load(path), water)))
             # The same layer 300 m to the north must be refused, or the check cannot fail.
             moved = shapely.transform(water, lambda at: at - [0, 0.003])
