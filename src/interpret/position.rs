@@ -8,6 +8,7 @@ use crate::terms::mark::{Mark, Origin, RawMark};
 use crate::terms::place::{LocalPlane, Place, PlanePoint};
 use crate::terms::water::Water;
 use rayon::prelude::*;
+use std::f64::consts::FRAC_PI_2;
 
 /// Nearer than this to the shore a mark belongs to the lake: ramps, coarse shorelines and low water explain a few
 /// hundred metres (common practice, no source).
@@ -238,6 +239,8 @@ fn single_faults(lon: f64, lat: f64) -> Vec<(Code, Place)> {
         (Code::PositionMinutes, both(lon, lat, degrees_packed_minutes)),
         (Code::PositionMinutes, both(lon, lat, degrees_packed_seconds)),
         (Code::PositionScaled, both(lon, lat, degrees_scaled)),
+        (Code::PositionProjected, degrees_mercator(lon, lat, 0.0)),
+        (Code::PositionProjected, degrees_mercator(lon, lat, WGS84_ECCENTRICITY)),
     ];
     distinct(lon, lat, &pairs)
 }
@@ -302,6 +305,28 @@ fn degrees_scaled(value: f64) -> Option<f64> {
     let whole = value.fract() == 0.0 && value.abs() > 1e6 && value.abs() < 4_294_967_296.0;
     let signed = if value >= 2_147_483_648.0 { value - 4_294_967_296.0 } else { value };
     whole.then(|| signed * 180.0 / 2_147_483_648.0)
+}
+
+/// First eccentricity of the WGS 84 ellipsoid, sqrt(2f - f²) with f = 1/298.257223563.
+const WGS84_ECCENTRICITY: f64 = 0.081_819_190_842_622;
+
+/// Metres of a Mercator map about the meridian of Greenwich, on the sphere that web maps use (eccentricity 0) or on the
+/// ellipsoid (Snyder 1987, USGS Professional Paper 1395, equations 7-4, 7-9 and 7-12).
+fn degrees_mercator(east_m: f64, north_m: f64, eccentricity: f64) -> Option<(f64, f64)> {
+    const EQUATOR_M: f64 = 6_378_137.0;
+    const HALF_WAY_ROUND_M: f64 = EQUATOR_M * std::f64::consts::PI;
+    let metres = east_m.abs().max(north_m.abs());
+    if metres <= 180.0 || metres > HALF_WAY_ROUND_M {
+        return None;
+    }
+    let t = (-north_m / EQUATOR_M).exp();
+    let mut lat = FRAC_PI_2 - 2.0 * t.atan();
+    for _ in 0..8 {
+        let sine = eccentricity * lat.sin();
+        let stretch = ((1.0 - sine) / (1.0 + sine)).powf(eccentricity / 2.0);
+        lat = FRAC_PI_2 - 2.0 * (t * stretch).atan();
+    }
+    Some(((east_m / EQUATOR_M).to_degrees(), lat.to_degrees()))
 }
 
 /// Files in which every position looks like glued degrees and minutes, most lie outside as read and nearly all lie

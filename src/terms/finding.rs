@@ -97,6 +97,7 @@ codes! {
     PositionSign, "position-sign", Repaired, "A lost sign or hemisphere was put back.";
     PositionMinutes, "position-minutes", Repaired, "Degrees and minutes stood glued together as one decimal number.";
     PositionScaled, "position-scaled", Repaired, "Integer angle units were turned into degrees.";
+    PositionProjected, "position-projected", Repaired, "Metres of a Mercator map were turned into degrees.";
     PositionOnLand, "position-on-land", Note, "The mark lies on land near the shore; low water or a coarse shoreline.";
     PositionOutside, "position-outside", SetAside, "The mark lies far outside the lake.";
     PositionFar, "position-far", Doubtful, "The mark lies far from the bulk of the marks; without a shoreline nobody can tell whether it belongs.";

@@ -18,6 +18,7 @@ fuzz_target!(|text: &str| {
         time: RawTime::Missing,
         words: Words::new(name, sym, type_, cmt, desc),
         fields: Fields::default(),
+        note: "".into(),
     };
     let exports = [export(Format::Gpx)];
     let day = jiff::civil::date(2026, 1, 1);
