@@ -22,6 +22,7 @@ pub mod layers;
 // The shell around them: settings in, the run, outputs whole or not at all.
 pub mod settings;
 pub mod account;
+pub mod report;
 pub mod output;
 pub mod pipeline;
 pub mod init;

@@ -90,7 +90,7 @@ pub fn effort(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
 }
 
 /// A cell is named by the place of its middle.
-fn cell_id(results: &Results<'_>, cell: Cell, letter: char) -> String {
+pub(super) fn cell_id(results: &Results<'_>, cell: Cell, letter: char) -> String {
     let [lon, lat] = results.lake.plane.to_place(cell.middle(results.cell_m)).six_decimals();
     Id::of(letter, &[&lon, &lat]).to_string()
 }

@@ -21,6 +21,7 @@ pub mod boat;
 pub mod boat_route;
 pub mod caution;
 pub mod colours;
+pub mod columnar;
 pub mod geojson;
 pub mod gpx;
 pub mod sheet;

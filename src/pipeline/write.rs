@@ -5,6 +5,7 @@ use crate::account::StageAccount;
 use crate::ingest;
 use crate::layers::{Planned, Results, boat, boat_route, geojson, gpx, sheet, tables};
 use crate::output::{OutputFolder, write_file};
+use crate::report::{self, Report};
 use crate::terms::export::FileId;
 use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
@@ -52,6 +53,11 @@ impl Run {
                 // No stage reads an expected temperature yet; unknown counts as cold.
                 surface: None,
             }))
+    }
+
+    fn report<'a>(&'a self, results: &'a Results<'a>) -> Report<'a> {
+        let findings = self.all_findings().collect();
+        Report { results, effort: &self.effort, account: &self.account, findings }
     }
 
     /// Findings about kept records, files and the run, and the reasons of what was set aside.
@@ -160,6 +166,7 @@ impl Run {
         }
         if self.extent >= Extent::Outlook {
             folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
+            folder.write("report.html", |w| report::write(w, &self.report(r)))?;
         }
         if self.prefish.is_some() {
             folder.write("layers/prefish-stops.geojson", |w| geojson::prefish_stops(w, r))?;
@@ -214,6 +221,7 @@ impl Run {
 
 /// The files of an output folder.
 const FILES: &[&str] = &[
+    "report.html",
     "summary.json",
     "prefish-sheet.html",
     "layers/marks.geojson",

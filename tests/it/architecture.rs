@@ -17,6 +17,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("layers", &["terms", "schools", "movement", "effort", "prefish", "travel"]),
     ("settings", &["terms", "interpret", "merge", "schools", "movement", "effort", "layers", "prefish"]),
     ("account", &["terms", "ingest"]),
+    ("report", &["terms", "effort", "layers", "account"]),
     ("output", &[]),
     (
         "pipeline",
@@ -33,6 +34,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
             "layers",
             "settings",
             "account",
+            "report",
             "output",
         ],
     ),

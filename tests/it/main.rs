@@ -33,6 +33,8 @@ mod properties_schools;
 mod quirks;
 mod rand_index;
 mod reading_csv;
+mod regression;
+mod report;
 mod reading_gpx;
 mod reference_cluster;
 mod reference_declination;
