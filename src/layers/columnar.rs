@@ -72,7 +72,7 @@ pub fn areas(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     .write(out, &(0..results.areas.len()))
 }
 
-/// Movement tracks, through the places of their days.
+/// Movement tracks, along the way through the places of their days.
 ///
 /// # Errors
 /// When `out` cannot be written.
@@ -81,7 +81,7 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         results,
         columns: properties::movement(results.lake.units),
         id: |r, i| r.movement.tracks[i].id.to_string(),
-        lies: Lies::Along(|r, i| r.movement.tracks[i].days.iter().map(|day| day.place).collect()),
+        lies: Lies::Along(|r, i| r.movement.tracks[i].way.clone()),
     }
     .write(out, &(0..results.movement.tracks.len()))
 }

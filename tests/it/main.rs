@@ -45,7 +45,6 @@ mod reference_places;
 mod reference_seasons;
 mod reference_spline;
 mod reference_travel;
-mod regression;
 mod round_trip;
 mod schools_findings;
 mod sightings_of_marks;

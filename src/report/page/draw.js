@@ -73,46 +73,50 @@ if (areas) {
   });
 }
 
+let stampAll = () => {};
 if (marks) {
   let made = { radius: 0, ratio: 0 };
   let stamped = { width: 0, height: 0, frame: 0, seen: null };
   const CLOSE = 2; // marks of one kind nearer than this many pixels look like one
+  // What lies still is drawn below, hazards above all: stepping through the season leaves both as they are.
+  drawings.push({ name: "marks", canvas: "base", draw: (context, view) => stampAll(context, view, (visit) => eachOf(byDay.still, visit)) });
   drawings.push({
     name: "marks",
     label: "Marks",
     on: true,
     canvas: "top",
     forget: () => (made = { radius: 0, ratio: 0 }),
-    draw(context, view) {
-      const zoom = map.getZoom();
-      const radius = Math.min(9, Math.max(4, 4 + (zoom - 12) * 0.8)) * Number(style("--shape-size"));
-      if (made.radius !== radius || made.ratio !== view.ratio) {
-        made = { radius, ratio: view.ratio, ...stamps(radius * view.ratio) };
-      }
-      const columns = Math.ceil(view.width / CLOSE);
-      const rows = Math.ceil(view.height / CLOSE);
-      if (!stamped.seen || stamped.width !== columns || stamped.height !== rows) {
-        stamped = { width: columns, height: rows, frame: 0, seen: new Uint32Array(columns * rows * kinds.length) };
-      }
-      const frame = ++stamped.frame;
-      const { seen } = stamped;
-      const { x, y } = marks;
-      const { scale, left, top, ratio, width, height } = view;
-      const { half, pictures } = made;
-      context.setTransform(1, 0, 0, 1, 0, 0);
-      eachShown((i) => {
-        const px = x[i] * scale - left;
-        const py = y[i] * scale - top;
-        if (px < 0 || py < 0 || px >= width || py >= height) return;
-        const kind = kindOfMark[i];
-        const cell = (kind * rows + ((py / CLOSE) | 0)) * columns + ((px / CLOSE) | 0);
-        if (seen[cell] === frame) return;
-        seen[cell] = frame;
-        context.drawImage(pictures[kind], Math.round(px * ratio) - half, Math.round(py * ratio) - half);
-      });
-      context.setTransform(ratio, 0, 0, ratio, 0, 0);
-    },
+    draw: (context, view) => stampAll(context, view, eachMoving),
   });
+  stampAll = (context, view, each) => {
+    const zoom = map.getZoom();
+    const radius = Math.min(9, Math.max(4, 4 + (zoom - 12) * 0.8)) * Number(style("--shape-size"));
+    if (made.radius !== radius || made.ratio !== view.ratio) {
+      made = { radius, ratio: view.ratio, ...stamps(radius * view.ratio) };
+    }
+    const columns = Math.ceil(view.width / CLOSE);
+    const rows = Math.ceil(view.height / CLOSE);
+    if (!stamped.seen || stamped.width !== columns || stamped.height !== rows) {
+      stamped = { width: columns, height: rows, frame: 0, seen: new Uint32Array(columns * rows * kinds.length) };
+    }
+    const frame = ++stamped.frame;
+    const { seen } = stamped;
+    const { x, y } = marks;
+    const { scale, left, top, ratio, width, height } = view;
+    const { half, pictures } = made;
+    context.setTransform(1, 0, 0, 1, 0, 0);
+    each((i) => {
+      const px = x[i] * scale - left;
+      const py = y[i] * scale - top;
+      if (px < 0 || py < 0 || px >= width || py >= height) return;
+      const kind = kindOfMark[i];
+      const cell = (kind * rows + ((py / CLOSE) | 0)) * columns + ((px / CLOSE) | 0);
+      if (seen[cell] === frame) return;
+      seen[cell] = frame;
+      context.drawImage(pictures[kind], Math.round(px * ratio) - half, Math.round(py * ratio) - half);
+    });
+    context.setTransform(ratio, 0, 0, ratio, 0, 0);
+  };
 }
 
 // Place, depth and band of a track on a season day, between the two told days around it; `null` outside them.
@@ -190,9 +194,13 @@ if (movement) {
   });
 }
 
+if (marks) {
+  drawings.push({ name: "marks", canvas: "over", draw: (context, view) => stampAll(context, view, (visit) => eachOf(byDay.hazards, visit)) });
+}
+
 drawings.push({
   name: "picked",
-  canvas: "top",
+  canvas: "over",
   always: true,
   draw(context, view) {
     const { picked } = state;
@@ -215,7 +223,7 @@ drawings.push({
 const FEET_A_MILE = 5280;
 drawings.push({
   name: "scale",
-  canvas: "top",
+  canvas: "over",
   always: true,
   draw(context, view) {
     const most = Math.min(150, view.width / 3);

@@ -1,6 +1,6 @@
-// The map: the library pans, zooms and scales; two canvases of our own are drawn on it.
+// The map: the library pans, zooms and scales; canvases of our own are drawn on it.
 
-const drawings = []; // { name, label, on, canvas: "base" or "top", draw(context, view) }
+const drawings = []; // { name, label, on, canvas: "base", "top" or "over", draw(context, view) }
 
 const lakeBox = (() => {
   const boxes = water.map(boundsOf);
@@ -37,7 +37,7 @@ function showWholeLake() {
   map.fitBounds([[latOf(box[3]), lonOf(box[0])], [latOf(box[1]), lonOf(box[2])]], { padding: [16, 16], animate: false });
 }
 
-const canvases = Object.fromEntries(["base", "top"].map((name) => {
+const canvases = Object.fromEntries(["base", "top", "over"].map((name) => {
   const canvas = el("canvas", { class: "drawn", "aria-hidden": "true" });
   map.getPane("overlayPane").append(canvas);
   return [name, canvas];
@@ -83,7 +83,7 @@ function redraw(...names) {
     requestAnimationFrame(() => {
       const now = [...due];
       due.clear();
-      now.forEach(drawCanvas);
+      now.forEach((name) => drawCanvas(name));
     });
   }
   names.forEach((name) => due.add(name));

@@ -109,7 +109,7 @@ function trackPart(i) {
       ["Part of the year", monthDayText(v("first_day")) + " to " + monthDayText(v("last_day"))],
       ["Stands on", counted(v("sightings"), "sighting") + ", seasons " + v("seasons").join(", ")],
       ["Season measured by", v("clock") === "date" ? "the date" : "water temperature"],
-      ["Way", v("length_" + about.units.long) + " " + about.units.long + ", told day by day in straight lines; no course to steer"],
+      ["Way", v("length_" + about.units.long) + " " + about.units.long + "; no course to steer"],
     ]),
     table("Days of the track; nine of ten sightings are expected within the band", ["Day", "Fish depth, " + u, "Depth band", "Place band, " + u, "Sightings near"],
       daysOfTrack[i].map((day) => [monthDayText(movementDays.value("day", day)), depthShort(d("fish_depth", day)),

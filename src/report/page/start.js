@@ -32,18 +32,18 @@ onChange((what) => {
     drawings.forEach((drawing) => drawing.forget && drawing.forget());
   }
   if (what !== "picked") tellShown();
-  redraw(...(what === "picked" || (what === "day" && !state.layers.has("effort")) ? ["top"] : ["base", "top"]));
+  redraw(...({ day: ["top"], picked: ["top", "over"] }[what] || ["base", "top", "over"]));
+  if (what === "day" && state.layers.has("effort")) redraw("base");
   if (what === "filter" || what === "layers") announce(document.getElementById("map-told").textContent);
 });
 
 filterMarks();
 head();
 tellDay();
-map.on("move zoom viewreset resize moveend", () => redraw("base", "top"));
+map.on("move zoom viewreset resize moveend", () => redraw("base", "top", "over"));
 showWholeLake();
 tellShown();
-drawCanvas("base");
-drawCanvas("top");
+["base", "top", "over"].forEach((name) => drawCanvas(name));
 performance.mark("map-drawn");
 new ResizeObserver(() => frozen || map.invalidateSize({ pan: false })).observe(document.getElementById("map"));
 

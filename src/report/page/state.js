@@ -42,9 +42,11 @@ const byDay = (() => {
   const days = marks ? marks.numbers("season_day") : new Float32Array(0);
   const moving = [];
   const still = [];
+  const hazards = [];
   const undated = [];
   for (let i = 0; i < days.length; i++) {
-    if (LIES_STILL[kindOfMark[i]]) still.push(i);
+    if (kinds[kindOfMark[i]] === "hazard") hazards.push(i);
+    else if (LIES_STILL[kindOfMark[i]]) still.push(i);
     else if (Number.isNaN(days[i])) undated.push(i);
     else moving.push(i);
   }
@@ -55,7 +57,7 @@ const byDay = (() => {
     while (at < moving.length && days[moving[at]] < day) at++;
     from[day] = at;
   }
-  return { moving: Int32Array.from(moving), still, undated, from };
+  return { moving: Int32Array.from(moving), still, hazards, undated, from };
 })();
 
 const passes = new Uint8Array(marks ? marks.n : 0);
@@ -77,8 +79,17 @@ function filterMarks() {
 
 // Calls `visit` with every mark that is shown, in the order in which they are drawn.
 function eachShown(visit) {
+  eachOf(byDay.still, visit);
+  eachMoving(visit);
+  eachOf(byDay.hazards, visit);
+}
+function eachOf(list, visit) {
   if (!state.layers.has("marks")) return;
-  const { moving, still, undated, from } = byDay;
+  for (const i of list) if (passes[i]) visit(i);
+}
+function eachMoving(visit) {
+  if (!state.layers.has("marks")) return;
+  const { moving, undated, from } = byDay;
   const run = (start, end) => {
     for (let k = start; k < end; k++) if (passes[moving[k]]) visit(moving[k]);
   };
@@ -92,7 +103,6 @@ function eachShown(visit) {
     run(from[Math.max(0, first)], from[Math.min(366, last)]);
     if (last > 365) run(0, from[last - 365]);
   }
-  for (const i of still) if (passes[i]) visit(i);
 }
 
 const inWindow = (first, last) =>
