@@ -140,6 +140,13 @@ async function ordinary(browser, file) {
   check("a click on the map tells what is behind", hit && /Records|Sightings|Looks/.test(behind), behind.slice(0, 200));
   check("the pick is announced", /^Picked/.test(await page.textContent("#announce")), await page.textContent("#announce"));
   await shot(page, name + "-picked");
+  const planned = page.locator("#route-part tbody button");
+  if (await planned.count()) {
+    await planned.first().click();
+    const text = await page.innerText("#picked");
+    check("a stop picked on the route sheet tells when to be there and what to look for", /There/.test(text) && /Look for/.test(text), text.slice(0, 300));
+    await shot(page, name + "-stop");
+  }
   const rows = page.locator("#areas-part tbody button");
   if (await rows.count()) {
     await rows.first().click();

@@ -8,6 +8,7 @@ use crate::effort::Effort;
 use crate::layers::Results;
 use crate::layers::cell::Cell;
 use crate::layers::geojson::{cell_id, track_day_id};
+use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::terms::mark::Kind;
 use crate::terms::place::Place;
@@ -112,6 +113,34 @@ pub fn effort(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         lies: Lies::Over(|r, i| r.effort[i].0.cell.outline(r.cell_m, r.lake)),
     }
     .write(out, &(0..results.effort.len()))
+}
+
+/// Stops of the pre-fish plan.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn prefish_stops(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Columnar {
+        results,
+        columns: prefish::stop_columns(results.lake.units),
+        id: prefish::visit_id,
+        lies: Lies::At(prefish::visit_place),
+    }
+    .write(out, &results.planned.into_iter().flat_map(Planned::visits))
+}
+
+/// Legs of the pre-fish plan, through water.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn prefish_legs(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Columnar {
+        results,
+        columns: prefish::leg_columns(results.lake.units),
+        id: prefish::leg_id,
+        lies: Lies::Along(|r, at| r.planned.map_or_else(Vec::new, |p| p.leg(at).1.path.clone())),
+    }
+    .write(out, &results.planned.into_iter().flat_map(Planned::legs))
 }
 
 /// Outings with effort: date, season, whole season day, the cells looked at as steps through the list of `effort`, and

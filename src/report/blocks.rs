@@ -41,6 +41,10 @@ pub(super) fn write<W: Write>(out: &mut W, report: &Report<'_>) -> io::Result<()
         block(out, "effort", |w| columnar::effort(w, r))?;
         block(out, "looks", |w| columnar::looks(w, r, report.effort))?;
     }
+    if r.planned.is_some() {
+        block(out, "stops", |w| columnar::prefish_stops(w, r))?;
+        block(out, "legs", |w| columnar::prefish_legs(w, r))?;
+    }
     block(out, "account", |w| Ok(serde_json::to_writer(w, &account(report))?))?;
     block(out, "findings", |w| Ok(serde_json::to_writer(w, &grouped(&report.findings, r.exports))?))
 }

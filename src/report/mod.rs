@@ -33,6 +33,7 @@ const SCRIPT: &str = concat!(
     include_str!("page/state.js"),
     include_str!("page/shapes.js"),
     include_str!("page/map.js"),
+    include_str!("page/route.js"),
     include_str!("page/draw.js"),
     include_str!("page/looks.js"),
     include_str!("page/pick.js"),

@@ -137,6 +137,25 @@ fn the_demo_page_says_what_it_holds_loads_nothing_and_is_the_same_twice() {
 }
 
 #[test]
+fn a_plan_stands_in_the_page_as_in_its_layers() {
+    let home = tempfile::tempdir().unwrap();
+    assert!(shoalwright(home.path(), &["demo", "."]).status.success());
+    let page = run(home.path(), "out");
+    for (name, layer, column_name) in [("stops", "prefish-stops", "arrive"), ("legs", "prefish-legs", "to")] {
+        let path = home.path().join(format!("out/layers/{layer}.geojson"));
+        let written: Value = serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
+        let told: Vec<Value> = written["features"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|f| f["properties"][column_name].clone())
+            .collect();
+        assert!(!told.is_empty());
+        assert_eq!(column(&block(&page, name), column_name), told);
+    }
+}
+
+#[test]
 fn a_thousand_marks_stay_under_two_megabytes() {
     let mut gpx =
         String::from("<gpx version=\"1.1\" creator=\"x\" xmlns=\"http://www.topografix.com/GPX/1/1\">");

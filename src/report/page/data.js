@@ -107,6 +107,8 @@ const areas = layer("areas");
 const movement = layer("movement");
 const movementDays = layer("movement-days");
 const effort = layer("effort");
+const stops = layer("stops");
+const legs = layer("legs");
 const findings = block("findings");
 const account = block("account");
 

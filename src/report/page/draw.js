@@ -208,6 +208,8 @@ drawings.push({
     context.beginPath();
     if (picked.layer === "marks") {
       context.arc(marks.x[picked.i] * view.scale - view.left, marks.y[picked.i] * view.scale - view.top, 15, 0, 2 * Math.PI);
+    } else if (picked.layer === "stops") {
+      context.arc(stops.x[picked.i] * view.scale - view.left, stops.y[picked.i] * view.scale - view.top, 19, 0, 2 * Math.PI);
     } else if (picked.layer === "effort") {
       for (const ring of effort.paths[picked.i]) trace(context, view, ring, true);
     } else return;

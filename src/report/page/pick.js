@@ -15,6 +15,11 @@ function under(px, py, reach) {
   const view = currentView();
   const [x, y] = [(px + view.left) / view.scale, (py + view.top) / view.scale];
   const found = [];
+  if (state.layers.has("route")) {
+    for (let i = 0; i < stops.n; i++) {
+      if (Math.hypot(stops.x[i] - x, stops.y[i] - y) * view.scale <= Math.max(reach, 14)) found.push({ layer: "stops", i });
+    }
+  }
   const near = [];
   eachShown((i) => {
     const apart = Math.hypot(marks.x[i] - x, marks.y[i] - y) * view.scale;
@@ -53,6 +58,7 @@ function titleOf({ layer, i }) {
   }
   if (layer === "areas") return [areaNames[i] + ", " + areas.value("kind", i)];
   if (layer === "movement") return ["Track " + movement.value("track", i)];
+  if (layer === "stops") return [stopName(i)];
   return ["Water looked at"];
 }
 
@@ -64,14 +70,16 @@ function pick(thing, others) {
 
 // Picks from a table: the thing is brought into the map's view.
 function pickAndShow(thing) {
-  if (thing.layer === "marks") {
-    map.setView([marks.lat(thing.i), marks.lon(thing.i)], Math.max(map.getZoom(), 15), { animate: false });
+  if (thing.layer === "marks" || thing.layer === "stops") {
+    const at = thing.layer === "marks" ? marks : stops;
+    map.setView([at.lat(thing.i), at.lon(thing.i)], Math.max(map.getZoom(), 15), { animate: false });
   } else {
     const boxes = { areas, movement, effort }[thing.layer].boxes;
     const box = boxes[thing.i];
     map.fitBounds([[latOf(box[3]), lonOf(box[0])], [latOf(box[1]), lonOf(box[2])]], { padding: [60, 60], maxZoom: 16, animate: false });
   }
-  if (thing.layer !== "marks" && !state.layers.has(thing.layer)) switchLayer(thing.layer, true);
+  const shownBy = thing.layer === "stops" ? "route" : thing.layer;
+  if (!state.layers.has(shownBy)) switchLayer(shownBy, true);
   pick(thing);
   document.getElementById("map-part").scrollIntoView({ block: "start" });
   document.getElementById("picked").focus({ preventScroll: true });

@@ -49,6 +49,7 @@ new ResizeObserver(() => frozen || map.invalidateSize({ pan: false })).observe(d
 
 // What stands below the map waits until the map is on the screen.
 const below = [
+  () => stops && stops.n && routeSheets(),
   () => areas && areasTable(),
   () => movement && movementTable(),
   () => sightings && part("plots-part", [depthPlot(), seasonPlot(), areas ? areasPlot() : null]),

@@ -12,7 +12,9 @@ const seasons = [...seasonsSeen].sort((a, b) => a - b);
 // What lies still is there in every season and at every depth of fish: it is filtered by kind alone.
 const LIES_STILL = kinds.map((kind) => ["cover", "structure", "hazard", "access"].includes(kind));
 
-function todaysSeasonDay() {
+// The first practice day where there is a plan, else today.
+function firstDayShown() {
+  if (stops && stops.n) return dayOf(stops.value("arrive", 0).slice(5, 10));
   const now = new Date();
   return MONTH_STARTS[now.getMonth()] + now.getDate() - 1;
 }
@@ -26,7 +28,7 @@ const deepest = (() => {
 })();
 
 const state = {
-  day: Math.min(364, todaysSeasonDay()),
+  day: Math.min(364, firstDayShown()),
   window: 0,
   kinds: new Set(kinds),
   seasons: new Set(seasons),

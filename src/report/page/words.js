@@ -74,6 +74,8 @@ function daysApart(a, b) {
 // Whether a day lies in a part of the year that may run over new year.
 const within = (day, first, last) => (first <= last ? day >= first && day <= last : day >= first || day <= last);
 
+const percent = (chance) => (isTold(chance) ? Math.round(chance * 100) + " %" : "–");
+
 const announce = (text) => {
   document.getElementById("announce").textContent = text;
 };
