@@ -1,5 +1,6 @@
 //! The built binary, end to end: what a user types and what comes of it.
 
+use crate::report::without_places;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -149,7 +150,8 @@ fn shuffled_records_give_the_same_results() {
     }
     let (plain, shuffled) = (tree(&home.path().join("out")), tree(&home.path().join("shuffled/out")));
     // Where a record stands in its file is told in marks and findings; nothing else may change.
-    let tells_place = ["layers/marks.geojson", "tables/marks.csv", "tables/findings.csv"].map(PathBuf::from);
+    let tells_place =
+        ["layers/marks.geojson", "report.html", "tables/marks.csv", "tables/findings.csv"].map(PathBuf::from);
     for (path, bytes) in &plain {
         if !tells_place.contains(path) {
             assert!(bytes == &shuffled[path], "{} differs", path.display());
@@ -165,6 +167,8 @@ fn shuffled_records_give_the_same_results() {
     };
     let marks = &tells_place[0];
     assert!(without_sources(&plain[marks]) == without_sources(&shuffled[marks]));
+    let page = &tells_place[1];
+    assert!(without_places(&text(&plain[page])) == without_places(&text(&shuffled[page])));
 }
 
 #[test]

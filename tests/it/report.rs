@@ -24,6 +24,16 @@ fn blocks(page: &str) -> Vec<(String, Value)> {
         .collect()
 }
 
+/// The blocks of data of a page without what tells where a record stands in its file.
+pub(crate) fn without_places(page: &str) -> Vec<(String, Value)> {
+    let mut blocks = blocks(page);
+    blocks.retain(|(name, _)| name != "findings");
+    for (_, block) in blocks.iter_mut().filter(|(name, _)| name == "marks") {
+        block["columns"]["sources"] = Value::Null;
+    }
+    blocks
+}
+
 fn block(page: &str, name: &str) -> Value {
     blocks(page).into_iter().find(|(n, _)| n == name).unwrap().1
 }
