@@ -26,6 +26,7 @@ function random() {
 }
 
 function write() {
+  fs.rmSync(folder, { recursive: true, force: true });
   fs.mkdirSync(folder, { recursive: true });
   execFileSync(binary, ["demo", path.join(folder, "demo")], { stdio: "ignore" });
   fs.copyFileSync(path.join(folder, "demo/shoreline.geojson"), path.join(folder, "shoreline.geojson"));
