@@ -12,6 +12,7 @@ mod model;
 mod own_stops;
 mod pool;
 mod proof;
+mod ramps;
 mod result;
 mod route;
 mod search;
