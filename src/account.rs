@@ -2,8 +2,10 @@
 //!
 //! It is checked: for each file read = kept + merged away + set aside.
 
+mod skill;
 mod text;
 
+pub use skill::{GainAccount, ReliabilityAccount, ReviewAccount, RunningAccount, SkillAccount};
 pub use text::{Telling, findings_text, printable, printable_lines, results, table};
 
 use crate::ingest::Counts;
@@ -148,6 +150,10 @@ pub struct Account {
     pub pairing: Option<PairingAccount>,
     /// Movement by season; empty when the run did not go so far or nothing was fitted.
     pub season_shifts: Vec<SeasonShift>,
+    /// What seasons held out told; `None`: the run did not go so far, or there are too few seasons.
+    pub skill: Option<SkillAccount>,
+    /// The outing that was asked for, against what the outlook had said.
+    pub review: Option<ReviewAccount>,
     /// Findings of the whole run by code.
     pub findings: BTreeMap<&'static str, u64>,
     /// The settings in force.

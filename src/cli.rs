@@ -2,6 +2,7 @@
 
 use clap::{Args, Parser, Subcommand};
 use clap_complete::Shell;
+use jiff::civil::Date;
 use std::path::PathBuf;
 
 /// What every help page says at its foot.
@@ -90,6 +91,26 @@ pub enum Command {
     /// Fit how the bait moves through the year; a table to standard output, or layers and tables with --out
     #[command(after_help = format!("Example: shoalwright movement lake.toml --set movement.clock=date\n\n{STATUS}"))]
     Movement(Inputs),
+    /// Tell how likely bait is to be met on a date, place by place; a table to standard output, or layers and tables with --out
+    #[command(after_help = format!("Example: shoalwright outlook lake.toml --date 2027-01-09 -o outlook\n\n{STATUS}"))]
+    Outlook {
+        /// What to read
+        #[command(flatten)]
+        inputs: Inputs,
+        /// The day to look out to; the settings' outlook.date when left out
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        date: Option<Date>,
+    },
+    /// Hold out each season in turn and tell what the outlook gains over simple guesses; a table to standard output
+    #[command(after_help = format!("Example: shoalwright backtest lake.toml --outing 2024-10-12\n\n{STATUS}"))]
+    Backtest {
+        /// What to read
+        #[command(flatten)]
+        inputs: Inputs,
+        /// Also hold one outing, and its season so far, against what the outlook had said before it
+        #[arg(long, value_name = "YYYY-MM-DD")]
+        outing: Option<Date>,
+    },
     /// Plan practice days: which places to check, in what order, how long, and back before the ramp closes
     #[command(after_help = format!("Example: shoalwright prefish lake.toml --date 2027-01-09\n\
 On the water: shoalwright prefish --date 2027-01-09 --from -94.10,35.20 --at 10:40 --done A3,A5\n\n{PLAN_CAUTION}\n\n{STATUS}"))]

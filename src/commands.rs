@@ -1,6 +1,7 @@
 //! One function a command: from arguments to calls of the library, and what is printed.
 
 use clap::CommandFactory;
+use jiff::civil::Date;
 use shoalwright::account::{
     Account, FileAccount, Telling, findings_text, printable, printable_lines, results, table,
 };
@@ -49,6 +50,11 @@ pub(crate) enum CommandError {
         /// The option.
         option: &'static str,
     },
+    /// An outlook for no date.
+    #[error(
+        "an outlook is for a date: add --date, like --date 2027-01-09, or set outlook.date in the settings"
+    )]
+    NoDate,
     /// An option's value cannot be used.
     #[error("{option}: {what}")]
     Value {
@@ -89,6 +95,8 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
         Command::Merge(inputs) => merge(inputs, options),
         Command::Schools(inputs) => table_or_folder(inputs, Extent::Schools, options),
         Command::Movement(inputs) => table_or_folder(inputs, Extent::Movement, options),
+        Command::Outlook { inputs, date } => outlook(inputs, *date, options),
+        Command::Backtest { inputs, outing } => backtest(inputs, *outing, options),
         Command::Prefish(wanted) => plan(wanted, options),
         Command::Demo { dir } => print(&demo::write_demo(dir)?),
         Command::Settings => print_or_write(settings::DEFAULT_TOML.as_bytes(), options),
@@ -114,7 +122,9 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         | Command::Merge(_)
         | Command::Schools(_)
         | Command::Movement(_)
-        | Command::Prefish(_) => return Ok(()),
+        | Command::Prefish(_)
+        | Command::Outlook { .. }
+        | Command::Backtest { .. } => return Ok(()),
     };
     if cli.options.out.is_some() && !writes {
         return Err(CommandError::IdleOption { command, option: "--out" });
@@ -152,8 +162,11 @@ fn start_with(
     options: &Options,
 ) -> Result<Run, CommandError> {
     let sources = Sources { planning, ..load(&inputs.inputs, sets)? };
-    let progress = if options.quiet { Progress::hidden() } else { Progress::on_terminal() };
-    Ok(run_stages(sources, extent, today(), &progress)?)
+    Ok(run_stages(sources, extent, today(), &progress(options))?)
+}
+
+fn progress(options: &Options) -> Progress {
+    if options.quiet { Progress::hidden() } else { Progress::on_terminal() }
 }
 
 fn check(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
@@ -192,14 +205,47 @@ fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
 
 /// `schools` and `movement`: the table to standard output, or a folder with --out.
 fn table_or_folder(inputs: &Inputs, extent: Extent, options: &Options) -> Result<Ending, CommandError> {
-    let run = start(inputs, extent, options)?;
+    finish_table(start(inputs, extent, options)?, options, |run, w| run.write_table(w, extent))
+}
+
+/// `outlook`: the table of places to standard output, or a folder with --out.
+fn outlook(inputs: &Inputs, date: Option<Date>, options: &Options) -> Result<Ending, CommandError> {
+    let mut sources = load(&inputs.inputs, &options.set)?;
+    if let Some(date) = date {
+        sources.settings.look_out_to(date);
+    }
+    if sources.settings.outlook.date.is_none() {
+        return Err(CommandError::NoDate);
+    }
+    finish_table(run_stages(sources, Extent::Outlook, today(), &progress(options))?, options, |run, w| {
+        run.write_table(w, Extent::Outlook)
+    })
+}
+
+/// `backtest`: the table of skill to standard output, or a folder with --out.
+fn backtest(inputs: &Inputs, outing: Option<Date>, options: &Options) -> Result<Ending, CommandError> {
+    let mut sources = load(&inputs.inputs, &options.set)?;
+    sources.outing = outing;
+    finish_table(
+        run_stages(sources, Extent::Outlook, today(), &progress(options))?,
+        options,
+        Run::write_skill,
+    )
+}
+
+/// A folder with --out, else one table to standard output.
+fn finish_table(
+    run: Run,
+    options: &Options,
+    table: impl Fn(&Run, &mut BufWriter<io::StdoutLock<'static>>) -> io::Result<()>,
+) -> Result<Ending, CommandError> {
     if let Some(target) = &options.out {
         return write_folder(run, target, options);
     }
     run.require_something()?;
     if !options.json {
         let mut stdout = BufWriter::new(io::stdout().lock());
-        run.write_table(&mut stdout, extent)?;
+        table(&run, &mut stdout)?;
         stdout.flush()?;
     }
     finish(&run, options, None)
@@ -312,7 +358,7 @@ fn ending(run: &Run, options: &Options) -> Ending {
 }
 
 /// Today in UTC. The one place that asks the clock: a mark from after tomorrow has a wrong clock, whatever the zone.
-fn today() -> jiff::civil::Date {
+fn today() -> Date {
     #[expect(clippy::disallowed_methods, reason = "the run date enters here and is an argument from here on")]
     let now = jiff::Timestamp::now();
     jiff::tz::TimeZone::UTC.to_datetime(now).date()

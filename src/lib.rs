@@ -16,6 +16,7 @@ pub mod merge;
 pub mod schools;
 pub mod movement;
 pub mod effort;
+pub mod outlook;
 pub mod prefish;
 pub mod layers;
 

@@ -4,16 +4,17 @@
 
 mod error;
 mod load;
+mod outlook;
 mod progress;
 mod write;
 
 pub use error::RunError;
 pub use load::{Planning, Sources, load};
+pub use outlook::OutlookRun;
 pub use progress::Progress;
 pub use write::LogFormat;
 
 use crate::account::{Account, Ledger, PairingAccount, ResultCounts, SeasonShift, StageAccount};
-use crate::effort::{self, Effort};
 use crate::ingest::{self, FileRead};
 use crate::interpret::{self, Interpreted};
 use crate::merge;
@@ -42,7 +43,7 @@ pub enum Extent {
     Schools,
     /// To movement tracks.
     Movement,
-    /// To the effort.
+    /// To effort, outlook and backtest.
     Outlook,
 }
 
@@ -69,8 +70,8 @@ pub struct Run {
     pub schools: Schools,
     /// Movement; empty when the run did not go so far.
     pub movement: Movement,
-    /// Where was looked; empty when the run did not go so far.
-    pub effort: Effort,
+    /// Effort, outlook, backtest; empty when the run did not go so far.
+    pub looked_out: OutlookRun,
     /// The pre-fish route; `None`: not asked for, or a finding says why there is none.
     pub prefish: Option<Prefish>,
     /// The account.
@@ -94,6 +95,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         zones,
         stops,
         planning,
+        outing,
     } = sources;
     let mut stages = Stages::default();
     let mut findings = settings_findings(&settings);
@@ -154,15 +156,19 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         });
         findings.append(&mut movement.findings);
     }
-    let mut effort = Effort::default();
+    let mut looked_out = OutlookRun::default();
     if extent >= Extent::Outlook {
-        progress.stage("effort", 0);
-        effort = stages.time("effort", track_logs.len(), || {
-            let looked = effort::effort(&track_logs, &log, &lake, &settings.effort, CELL_M);
-            let outings = looked.outings.len();
-            (looked, outings)
-        });
-        findings.append(&mut effort.findings);
+        progress.stage("outlook", 0);
+        let (log, track_logs, lake) = (&log, &track_logs, &lake);
+        let before = outlook::Before {
+            log,
+            track_logs,
+            lake,
+            settings: &settings,
+            schools: &schools,
+            movement: &movement,
+        };
+        looked_out = before.run(outing, &mut stages, &mut findings);
     }
     let mut prefish = None;
     if planning != Planning::Off && (settings.prefish.wanted() || planning != Planning::WhenSet) {
@@ -187,7 +193,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         repaired: &repaired,
         findings: &findings,
     };
-    let mut account = account(&ledger, &lake, &settings, stages.0, &schools, &movement)?;
+    let mut account = account(&ledger, &lake, &settings, stages.0, &schools, &movement, &looked_out)?;
     account.counts.stops = prefish.as_ref().map_or(0, visits);
     Ok(Run {
         settings,
@@ -200,7 +206,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         findings,
         schools,
         movement,
-        effort,
+        looked_out,
         prefish,
         account,
     })
@@ -259,9 +265,6 @@ fn visits(prefish: &Prefish) -> usize {
 
 /// Seed of the pairing test's draws: any number serves, but it must be the same in every run.
 const SEED: u64 = 1;
-
-/// Side of a cell of effort in metres.
-const CELL_M: f64 = 100.0;
 
 /// How long each stage took, and how much went in and came out.
 #[derive(Default)]
@@ -362,6 +365,7 @@ fn account(
     stages: Vec<StageAccount>,
     schools: &Schools,
     movement: &Movement,
+    looked_out: &OutlookRun,
 ) -> Result<Account, RunError> {
     let files = ledger.files()?;
     let mut findings = BTreeMap::new();
@@ -379,6 +383,7 @@ fn account(
             sightings: schools.sightings.len(),
             areas: schools.areas.len(),
             movement_tracks: movement.tracks.len(),
+            outlook_cells: looked_out.outlook.as_ref().map_or(0, |o| o.cells.len()),
             ..ResultCounts::default()
         },
         pairing: schools.pairing.as_ref().map(|p| PairingAccount {
@@ -396,6 +401,8 @@ fn account(
             .iter()
             .map(|(season, days)| SeasonShift { season: *season, days: hundredths(*days) })
             .collect(),
+        skill: looked_out.skill(),
+        review: looked_out.reviewed(),
         findings,
         settings: settings.in_force.clone(),
         caution: crate::layers::caution::FULL,

@@ -12,13 +12,13 @@ use crate::interpret;
 use crate::layers;
 use crate::merge;
 use crate::movement;
+use crate::outlook;
 use crate::prefish;
 use crate::schools;
 use crate::terms::season::SeasonStart;
 use crate::terms::units::{Units, level_m};
 use jiff::tz::TimeZone;
 use serde::Deserialize;
-use serde::de::IgnoredAny;
 use std::path::{Path, PathBuf};
 
 /// The commented defaults, as `shoalwright settings` prints them.
@@ -80,6 +80,8 @@ pub struct Settings {
     pub movement: movement::Settings,
     /// What counts as looked over.
     pub effort: effort::Settings,
+    /// The outlook.
+    pub outlook: outlook::Settings,
     /// The practice days.
     pub prefish: prefish::Settings,
     /// What is written.
@@ -91,7 +93,6 @@ pub struct Settings {
     #[serde(skip)]
     pub in_force: serde_json::Value,
     // Sections of stages that this version does not have: taken, not looked into, and told.
-    outlook: Option<IgnoredAny>,
 }
 
 impl Settings {
@@ -123,10 +124,16 @@ impl Settings {
         Ok(settings)
     }
 
+    /// Looks out to a date, whatever the settings file says.
+    pub fn look_out_to(&mut self, date: jiff::civil::Date) {
+        self.outlook.date = Some(date);
+        self.in_force["outlook"]["date"] = date.to_string().into();
+    }
+
     /// Parts that are set but belong to stages this version does not have.
     #[must_use]
     pub fn unused_parts(&self) -> Vec<&'static str> {
-        [("lake.full_pool", self.lake.full_pool.is_some()), ("outlook", self.outlook.is_some())]
+        [("lake.full_pool", self.lake.full_pool.is_some())]
             .into_iter()
             .filter_map(|(section, set)| set.then_some(section))
             .collect()

@@ -10,6 +10,7 @@
 mod movement_score;
 #[path = "../../tests/it/sightings_of_marks.rs"]
 mod sightings_of_marks;
+#[expect(dead_code, reason = "habits and schools of a lake are for the bench of the outlook")]
 #[path = "../../tests/it/simulator/mod.rs"]
 mod simulator;
 

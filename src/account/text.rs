@@ -87,6 +87,8 @@ pub fn results(account: &Account) -> String {
             .collect();
         lines.push(format!("bait later (+) or earlier (-) than usual: {}", shifts.join(", ")));
     }
+    lines.extend(account.skill.iter().map(super::SkillAccount::text));
+    lines.extend(account.review.iter().map(super::ReviewAccount::text));
     lines.join("\n") + "\n"
 }
 

@@ -128,6 +128,7 @@ impl<I: Copy> Collection<'_, I> {
             "distance": units.long_length(),
             "temperature": units.temperature(),
             "effort": units.area(),
+            "rate": format!("sightings per {} searched", if units == Units::Us { "acre" } else { "hectare" }),
         });
         write!(out, r#"{{"type":"FeatureCollection","generator":"#)?;
         serde_json::to_writer(&mut *out, GENERATOR)?;

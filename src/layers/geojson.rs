@@ -89,6 +89,26 @@ pub fn effort(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     .write(out, 0..results.effort.len())
 }
 
+/// The outlook: Polygon a cell, the best first.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn outlook(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    let cells = results.outlook_cells().len();
+    Collection {
+        results,
+        columns: properties::outlook(results.lake.units),
+        id: |r, i| cell_id(r, r.outlook_cells()[i].cell, 'o'),
+        shape: |r, i| Shape::polygon(&r.outlook_cells()[i].cell.outline(r.cell_m, r.lake)),
+        // The chance as opacity; where there are only ranks, the share of the water that is ranked below.
+        style: |r, i| {
+            let rank = || 1.0 - i as f64 / r.outlook_cells().len() as f64;
+            colours::cell(true, 0.8 * r.outlook_cells()[i].chance.map_or_else(rank, |c| c.mean))
+        },
+    }
+    .write(out, 0..cells)
+}
+
 /// A cell is named by the place of its middle.
 pub(super) fn cell_id(results: &Results<'_>, cell: Cell, letter: char) -> String {
     let [lon, lat] = results.lake.plane.to_place(cell.middle(results.cell_m)).six_decimals();

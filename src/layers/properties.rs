@@ -113,6 +113,47 @@ pub(super) fn effort(units: Units) -> Vec<Column<usize>> {
     ]
 }
 
+/// Properties of `outlook`; numbers are ranks, from 0.
+pub(super) fn outlook(units: Units) -> Vec<Column<usize>> {
+    vec![
+        column("chance", |r, i| Cell::decimal(r.outlook_cells()[i].chance.map(|c| c.mean), 3)),
+        column("chance_low", |r, i| Cell::decimal(r.outlook_cells()[i].chance.map(|c| c.low), 3)),
+        column("chance_high", |r, i| Cell::decimal(r.outlook_cells()[i].chance.map(|c| c.high), 3)),
+        column("rate", |r, i| Cell::decimal(r.outlook_cells()[i].rate_km2.map(|rate| per_area(r, rate)), 4)),
+        column(format!("effort_{}", units.area()), |r, i| {
+            Cell::Decimal(r.lake.units.area_from_square_metres(r.outlook_cells()[i].effort_m2), 2)
+        }),
+        column("sightings", |r, i| Cell::count(r.outlook_cells()[i].sightings)),
+        column("basis", |r, i| Cell::words(r.outlook_cells()[i].basis.word())),
+    ]
+}
+
+/// From sightings a square kilometre to sightings an acre or a hectare.
+fn per_area(results: &Results<'_>, rate_km2: f64) -> f64 {
+    rate_km2 / results.lake.units.area_from_square_metres(1e6)
+}
+
+/// Columns of the table of the best places; numbers are ranks, from 0.
+pub(super) fn outlook_places(units: Units) -> Vec<Column<usize>> {
+    let u = units.short_length();
+    vec![
+        column("rank", |r, i| Cell::count(r.outlook_places()[i].rank)),
+        column("chance", |r, i| Cell::decimal(r.outlook_places()[i].chance.map(|c| c.mean), 3)),
+        column("chance_low", |r, i| Cell::decimal(r.outlook_places()[i].chance.map(|c| c.low), 3)),
+        column("chance_high", |r, i| Cell::decimal(r.outlook_places()[i].chance.map(|c| c.high), 3)),
+        column(format!("fish_depth_low_{u}"), |r, i| {
+            depth(r, r.outlook_places()[i].fish_depth.map(|d| d[0]))
+        }),
+        column(format!("fish_depth_high_{u}"), |r, i| {
+            depth(r, r.outlook_places()[i].fish_depth.map(|d| d[1]))
+        }),
+        column("behind", |r, i| Cell::Text(r.outlook_places()[i].behind().into())),
+        column("sightings", |r, i| {
+            Cell::Texts(r.outlook_places()[i].sightings.iter().map(|id| id.to_string().into()).collect())
+        }),
+    ]
+}
+
 /// Properties of `movement`; numbers are places in the tracks.
 pub(super) fn movement(units: Units) -> Vec<Column<usize>> {
     vec![

@@ -3,6 +3,7 @@
 use crate::effort::{self, CellEffort, Effort};
 use crate::layers::prefish::Planned;
 use crate::movement::Movement;
+use crate::outlook::{Outlook, OutlookCell, OutlookPlace};
 use crate::schools::{HoldingArea, Pairing, Sighting};
 use crate::terms::export::{Export, FileId};
 use crate::terms::lake::Lake;
@@ -34,6 +35,8 @@ pub struct Results<'a> {
     pub(super) effort: Vec<(CellEffort, usize)>,
     /// Bait and gamefish side by side.
     pub pairing: Option<&'a Pairing>,
+    /// The outlook, where one was made.
+    pub(super) outlook: Option<&'a Outlook>,
     /// The pre-fish plan.
     pub planned: Option<Planned<'a>>,
     /// Sighting of each mark, as a place in `sightings`.
@@ -78,6 +81,7 @@ impl<'a> Results<'a> {
             cell_m,
             effort,
             pairing: None,
+            outlook: None,
             planned: None,
             sighting_of,
             area_of,
@@ -117,6 +121,23 @@ impl<'a> Results<'a> {
         self.effort =
             effort.by_cell().into_iter().map(|e| (e, in_cell.get(&e.cell).copied().unwrap_or(0))).collect();
         self
+    }
+
+    /// Adds the outlook.
+    #[must_use]
+    pub fn with_outlook(mut self, outlook: Option<&'a Outlook>) -> Self {
+        self.outlook = outlook;
+        self
+    }
+
+    /// The cells of the outlook; none where there is no outlook.
+    pub(super) fn outlook_cells(&self) -> &'a [OutlookCell] {
+        self.outlook.map_or(&[], |o| &o.cells)
+    }
+
+    /// The places of the outlook; none where there is no outlook.
+    pub(super) fn outlook_places(&self) -> &'a [OutlookPlace] {
+        self.outlook.map_or(&[], |o| &o.places)
     }
 
     pub(super) fn sighting_of(&self, mark: usize) -> Option<&'a Sighting> {

@@ -9,8 +9,10 @@ use crate::layers::geojson::track_day_id;
 use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::layers::results::label;
+use crate::outlook::{Backtest, Guess};
 use crate::terms::export::Export;
 use crate::terms::finding::{Finding, SetAside};
+use crate::terms::id::Id;
 use crate::terms::place::Place;
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
@@ -96,6 +98,75 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         place: |r, at| track_day(r, at).1.place,
     }
     .write(out, track_days(results))
+}
+
+/// A row a place of the outlook, the best first.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn outlook(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Table {
+        results,
+        columns: properties::outlook_places(results.lake.units),
+        id: |r, i| {
+            let [lon, lat] = r.outlook_places()[i].place.six_decimals();
+            Id::of('o', &[&lon, &lat]).to_string()
+        },
+        place: |r, i| r.outlook_places()[i].place,
+    }
+    .write(out, 0..results.outlook_places().len())
+}
+
+/// A row a season held out and a guess, and rows for all seasons together (`season` is `all`). Gains are natural log
+/// units a sighting; captured shares are those of the first 2, 5 and 10 % of the water.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn skill(out: &mut impl Write, backtest: Option<&Backtest>) -> io::Result<()> {
+    let mut table = table(out);
+    table.write_record([
+        "season",
+        "guess",
+        "outings",
+        "sightings",
+        "gain",
+        "gain_low",
+        "gain_high",
+        "captured_2",
+        "captured_5",
+        "captured_10",
+        "guess_captured_2",
+        "guess_captured_5",
+        "guess_captured_10",
+        "observed_over_expected",
+    ])?;
+    let Some(backtest) = backtest else { return table.flush() };
+    let seasons = backtest.seasons.iter().map(|s| (s.season.to_string(), &s.skill));
+    for (season, skill) in seasons.chain([(String::from("all"), &backtest.all)]) {
+        for (number, guess) in Guess::ALL.into_iter().enumerate() {
+            let gain = skill.gains[number];
+            // Effort alone knows no place, so it captures nothing in particular.
+            let captured = skill.captured.get(number + 1);
+            let share = |which: usize| Cell::decimal(captured.map(|c| c[which]), 3);
+            table.write_byte_record(&row([
+                Cell::Text(season.clone().into()),
+                Cell::words(guess.word()),
+                Cell::count(skill.outings),
+                Cell::count(skill.sightings),
+                Cell::Decimal(gain.mean, 3),
+                Cell::Decimal(gain.interval[0], 3),
+                Cell::Decimal(gain.interval[1], 3),
+                Cell::Decimal(skill.captured[0][0], 3),
+                Cell::Decimal(skill.captured[0][1], 3),
+                Cell::Decimal(skill.captured[0][2], 3),
+                share(0),
+                share(1),
+                share(2),
+                Cell::Decimal(skill.observed_over_expected, 3),
+            ])?)?;
+        }
+    }
+    table.flush()
 }
 
 /// A row a stop of the pre-fish plan.

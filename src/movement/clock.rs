@@ -14,6 +14,8 @@ const MOST_DAYS: f64 = 40.0;
 /// Middle of spring; autumn is half a year later (15 April, 15 October on the northern half of the earth; the two
 /// exchange names on the southern, which changes nothing).
 const SPRING_DAY: f64 = 104.0;
+/// Most days from a date on which its warmth is looked for in the mean year (judgement: a later spring is none).
+const MOST_EARLY: i32 = 30;
 /// Readings needed beyond the free numbers of the cosine (judgement).
 const LEAST_READINGS: usize = 20;
 const ROUNDS: usize = 12;
@@ -24,6 +26,8 @@ pub(super) struct ThermalClock {
     seasons: Vec<i16>,
     /// Days by which each season's spring and autumn came late.
     shifts: Vec<[f64; 2]>,
+    /// Mean in Celsius, and factors of the cosine and the sine of the season.
+    course: [f64; 3],
     /// Half the yearly swing in Celsius.
     pub(super) amplitude_c: f64,
 }
@@ -90,7 +94,26 @@ impl ThermalClock {
             }
             amplitude_c = course[1].hypot(course[2]);
         }
-        amplitude_c.is_finite().then(|| Self { seasons: seasons.to_vec(), shifts, amplitude_c })
+        amplitude_c.is_finite().then(|| Self { seasons: seasons.to_vec(), shifts, course, amplitude_c })
+    }
+
+    /// The day of the mean year nearest to a season day, and at most `MOST_EARLY` days from it, whose water is as warm;
+    /// `None` when it never is about that time.
+    pub(super) fn day_of_warmth(&self, near: f64, celsius: f64) -> Option<f64> {
+        let off = |day: f64| {
+            let (sin, cos) = (day * TAU / YEAR_DAYS).sin_cos();
+            self.course[0] + self.course[1] * cos + self.course[2] * sin - celsius
+        };
+        // Outwards in half days, so that the first change of sign is the nearest.
+        (1..=2 * MOST_EARLY)
+            .flat_map(|k| {
+                [0.5, -0.5].map(|step| (near + step * f64::from(k - 1), near + step * f64::from(k)))
+            })
+            .find(|(a, b)| off(*a) * off(*b) <= 0.0)
+            .map(|(a, b)| {
+                let (a_off, b_off) = (off(a), off(b));
+                if (a_off - b_off).abs() < 1e-9 { a } else { a + (b - a) * a_off / (a_off - b_off) }
+            })
     }
 
     /// The season day on which the mean year is as far as this day of this season.
@@ -149,6 +172,26 @@ mod tests {
                 let found = day - clock.day(year, day);
                 assert!((found - (late - mean)).abs() < 1.0, "{year} {day}: {found}");
             }
+        }
+    }
+
+    #[test]
+    fn warmth_tells_the_nearest_day_of_the_mean_year_or_none() {
+        let clock = ThermalClock {
+            seasons: Vec::new(),
+            shifts: Vec::new(),
+            course: [15.0, -12.0, 0.0],
+            amplitude_c: 12.0,
+        };
+        // 15 C at the quarters of the year; 27 C at midsummer only.
+        for (near, celsius, day) in
+            [(80.0, 15.0, Some(91.3)), (290.0, 15.0, Some(273.9)), (91.3, 28.0, None), (10.0, 15.0, None)]
+        {
+            let found = clock.day_of_warmth(near, celsius);
+            assert!(
+                found.zip(day).map_or(found == day, |(f, d)| (f - d).abs() < 0.1),
+                "{near} {celsius}: {found:?}"
+            );
         }
     }
 

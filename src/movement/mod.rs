@@ -20,12 +20,15 @@ mod clock;
 mod held_out;
 mod mixture;
 mod observation;
+mod prior;
 mod select;
 mod shift;
 mod stitch;
 mod telling;
 mod water_edge;
 mod way;
+
+pub use prior::{FittedTracks, TrackPosition, fit_tracks};
 
 use crate::schools::Sighting;
 use crate::terms::finding::{Code, Finding};

@@ -42,6 +42,8 @@ pub struct Sources {
     pub stops: Vec<OwnStop>,
     /// Whether practice days are planned.
     pub planning: Planning,
+    /// An outing to hold against what the outlook had said of it.
+    pub outing: Option<Date>,
 }
 
 /// Whether practice days are planned.
@@ -152,6 +154,7 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
         zones,
         stops,
         planning: Planning::Off,
+        outing: None,
     })
 }
 

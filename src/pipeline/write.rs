@@ -45,19 +45,20 @@ impl Run {
     fn results(&self) -> Results<'_> {
         let (sightings, areas) = (&self.schools.sightings, &self.schools.areas);
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
-            .with_effort(&self.effort)
+            .with_effort(&self.looked_out.effort)
+            .with_outlook(self.looked_out.outlook.as_ref())
             .with_pairing(self.schools.pairing.as_ref())
             .with_plan(self.prefish.as_ref().map(|prefish| Planned {
                 prefish,
                 keep_off_m: self.settings.prefish.keep_off.metres(),
                 // No stage reads an expected temperature yet; unknown counts as cold.
-                surface: None,
+                surface: self.settings.outlook.water_temp,
             }))
     }
 
     fn report<'a>(&'a self, results: &'a Results<'a>) -> Report<'a> {
         let findings = self.all_findings().collect();
-        Report { results, effort: &self.effort, account: &self.account, findings }
+        Report { results, effort: &self.looked_out.effort, account: &self.account, findings }
     }
 
     /// Findings about kept records, files and the run, and the reasons of what was set aside.
@@ -131,8 +132,17 @@ impl Run {
         match extent {
             Extent::Log => tables::marks(out, &self.results()),
             Extent::Schools => tables::areas(out, &self.results()),
-            Extent::Movement | Extent::Outlook => tables::movement(out, &self.results()),
+            Extent::Movement => tables::movement(out, &self.results()),
+            Extent::Outlook => tables::outlook(out, &self.results()),
         }
+    }
+
+    /// Writes the table of the backtest.
+    ///
+    /// # Errors
+    /// When `out` cannot be written.
+    pub fn write_skill(&self, out: &mut impl Write) -> io::Result<()> {
+        tables::skill(out, self.looked_out.backtest.as_ref())
     }
 
     /// Writes the output folder, whole or not at all; returns where it stands.
@@ -166,6 +176,11 @@ impl Run {
         }
         if self.extent >= Extent::Outlook {
             folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
+            folder.write("tables/skill.csv", |w| tables::skill(w, self.looked_out.backtest.as_ref()))?;
+            if self.looked_out.outlook.is_some() {
+                folder.write("layers/outlook.geojson", |w| geojson::outlook(w, r))?;
+                folder.write("tables/outlook.csv", |w| tables::outlook(w, r))?;
+            }
             folder.write("report.html", |w| report::write(w, &self.report(r)))?;
         }
         if self.prefish.is_some() {
@@ -231,6 +246,9 @@ const FILES: &[&str] = &[
     "layers/movement.geojson",
     "layers/movement-days.geojson",
     "layers/effort.geojson",
+    "layers/outlook.geojson",
+    "tables/skill.csv",
+    "tables/outlook.csv",
     "layers/prefish-stops.geojson",
     "layers/prefish-legs.geojson",
     "tables/marks.csv",

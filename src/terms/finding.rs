@@ -145,6 +145,15 @@ codes! {
     MovementTracks, "movement-tracks", Note, "How many movement tracks were fitted, and how sure that number is.";
     // effort, outlook
     EffortLooked, "effort-looked", Note, "How far the boat searched and ran by its track logs, and what of them was left out.";
+    OutlookBasis, "outlook-basis", Note, "How many sightings, seasons and looks an outlook stands on.";
+    OutlookRanksOnly, "outlook-ranks-only", Note, "Without track logs the outlook ranks places and tells no rates.";
+    OutlookThin, "outlook-thin", Note, "The outlook stands on little: a single season or few sightings.";
+    OutlookNoData, "outlook-no-data", Note, "No outing of any season came near the day of the year that was asked for.";
+    OutlookOffTrack, "outlook-off-track", Note, "Some sightings lie where no track log of their day passed; they count for no rate.";
+    OutlookTempUnused, "outlook-temp-unused", Note, "A water temperature was given that the outlook has no use for.";
+    OutlookSensitivity, "outlook-sensitivity", Note, "How far another swath or another weight of running moves the outlook.";
+    BacktestRefused, "backtest-refused", Note, "No season could be held out; the finding says what is missing.";
+    BacktestVerdict, "backtest-verdict", Note, "What seasons held out say of the outlook, against simple guesses.";
     // travel
     ShorelineMissing, "shoreline-missing", Doubtful, "No shoreline is given: legs are straight and take no account of land.";
     ZoneUnreadable, "zone-unreadable", Doubtful, "A slow or closed area cannot be read; it is not in force.";

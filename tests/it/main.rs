@@ -21,6 +21,8 @@ mod merge;
 mod merge_simulator;
 mod movement;
 mod movement_score;
+mod outlook;
+mod outlook_score;
 mod pairing_nulls;
 mod plain_clusters;
 mod planted;

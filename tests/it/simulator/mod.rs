@@ -18,8 +18,8 @@ use crate::movement_score::{Known, Route, RouteDay};
 use crate::sightings_of_marks::bait_sightings;
 use geo::MapCoords;
 use jiff::civil::{Date, date};
-use outing::{Angler, Scene, go};
-use random::Random;
+use outing::{Angler, Scene, go, schools};
+pub(crate) use random::Random;
 pub(crate) use routes::Timing;
 use routes::{SeasonRun, TrueRoute};
 use shoalwright::terms::lake::Lake;
@@ -38,6 +38,67 @@ pub(crate) struct Wish {
     pub(crate) timing: Timing,
 }
 
+/// What bait does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Bait {
+    /// Moves along its routes.
+    Routes,
+    /// Lies anywhere, each day elsewhere: there is no season and no place to be learnt.
+    Anywhere,
+    /// Moves along its routes in all seasons but the last, in which it lies anywhere.
+    AnywhereAtLast,
+}
+
+/// How the angler goes about it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Habit {
+    /// Share of the stops at favourite places.
+    pub(crate) favourites: f64,
+    /// Share of the stops at which the angler guesses right, within a kilometre, where bait of a route is.
+    pub(crate) hunches: f64,
+    /// Every stop is at a school of the day: the looks follow the fish.
+    pub(crate) follows: bool,
+    pub(crate) bait: Bait,
+}
+
+impl Default for Habit {
+    fn default() -> Self {
+        Self { favourites: 0.35, hunches: 0.3, follows: false, bait: Bait::Routes }
+    }
+}
+
+/// What is truly there.
+#[derive(Clone)]
+pub(crate) struct Truth {
+    water: WaterTree,
+    routes: Vec<TrueRoute>,
+    clutter_schools: usize,
+    timing: Timing,
+    /// How each season ran.
+    seasons: Vec<SeasonRun>,
+}
+
+impl Truth {
+    /// Schools of a day in a season of the log, drawn anew: as many mornings as one likes of one and the same day.
+    pub(crate) fn schools(&self, random: &mut Random, season: usize, day: f64) -> Vec<PlanePoint> {
+        self.drawn(random, &self.seasons[season], day)
+    }
+
+    /// Schools of a day in a season that nobody has seen yet.
+    pub(crate) fn schools_of_a_new_season(&self, random: &mut Random, day: f64) -> Vec<PlanePoint> {
+        let season = SeasonRun::drawn(random, self.routes.len(), self.timing);
+        self.drawn(random, &season, day)
+    }
+
+    fn drawn(&self, random: &mut Random, season: &SeasonRun, day: f64) -> Vec<PlanePoint> {
+        let bait = Bait::Routes;
+        schools(random, &self.water, &self.routes, season, self.clutter_schools, bait, day)
+            .iter()
+            .map(|s| s.at)
+            .collect()
+    }
+}
+
 /// A lake, what an angler has of it, and the truth.
 pub(crate) struct SimulatedLake {
     pub(crate) lake: Lake,
@@ -47,6 +108,8 @@ pub(crate) struct SimulatedLake {
     pub(crate) routes: Vec<Route>,
     /// The route that each mark truly belongs to; `None`: clutter, or no bait.
     pub(crate) route_of_mark: Vec<Option<usize>>,
+    /// What is truly there.
+    pub(crate) truth: Truth,
 }
 
 impl SimulatedLake {
@@ -65,8 +128,13 @@ impl SimulatedLake {
     }
 }
 
-/// Simulates a lake.
+/// Simulates a lake and an angler of common habits.
 pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
+    simulate_with(wish, Habit::default())
+}
+
+/// Simulates a lake.
+pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
     let mut random = Random::seeded(wish.seed);
     let water = WaterTree::grown(&mut random);
     let routes: Vec<TrueRoute> = (0..wish.routes).map(|_| TrueRoute::drawn(&mut random, &water)).collect();
@@ -80,8 +148,11 @@ pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
     let clutter_schools = 3 + random.below(10);
     let angler = Angler::drawn(&mut random, &water, &routes);
     let (mut marks, mut track_logs, mut route_of_mark) = (Vec::new(), Vec::new(), Vec::new());
+    let mut seasons = Vec::new();
     for year in (2019_i16..).take(wish.seasons) {
         let season = SeasonRun::drawn(&mut random, wish.routes, wish.timing);
+        let last = usize::try_from(year - 2018) == Ok(wish.seasons);
+        let bait = if habit.bait == Bait::AnywhereAtLast && !last { Bait::Routes } else { habit.bait };
         for day in outing_days(&mut random, year) {
             let outing = go(
                 &mut random,
@@ -93,13 +164,17 @@ pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
                     clutter_schools,
                     lake: &lake,
                     date: day,
+                    habit,
+                    bait,
                 },
             );
             marks.extend(outing.marks);
             route_of_mark.extend(outing.route_of_mark);
             track_logs.push(outing.track_log);
         }
+        seasons.push(season);
     }
+    let truth = Truth { water, routes: routes.clone(), clutter_schools, timing: wish.timing, seasons };
     let routes = routes
         .iter()
         .map(|route| {
@@ -109,7 +184,7 @@ pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
                 .collect()
         })
         .collect();
-    SimulatedLake { lake, marks, track_logs, routes, route_of_mark }
+    SimulatedLake { lake, marks, track_logs, routes, route_of_mark, truth }
 }
 
 /// Twenty-six to forty days of a year: some months often, some hardly, winter least.

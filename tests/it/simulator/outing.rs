@@ -3,6 +3,7 @@
 use super::random::Random;
 use super::routes::{SeasonRun, TrueRoute};
 use super::water_tree::{Spot, WaterTree};
+use super::{Bait, Habit};
 use jiff::civil::Date;
 use shoalwright::terms::codes::Codes;
 use shoalwright::terms::export::FileId;
@@ -46,8 +47,8 @@ pub(crate) struct Outing {
 }
 
 /// A school on the day.
-struct School {
-    at: PlanePoint,
+pub(super) struct School {
+    pub(super) at: PlanePoint,
     depth_ft: f64,
     route: Option<usize>,
 }
@@ -69,14 +70,16 @@ pub(crate) struct Scene<'a> {
     pub(crate) clutter_schools: usize,
     pub(crate) lake: &'a Lake,
     pub(crate) date: Date,
+    pub(crate) habit: Habit,
+    pub(crate) bait: Bait,
 }
 
 /// Goes out on a day.
 pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
-    let Scene { season, lake, date, .. } = *scene;
+    let Scene { water, routes, season, clutter_schools, lake, date, bait, .. } = *scene;
     let day = lake.day(date);
-    let schools = schools(random, scene, day.season_day.days());
-    let fixes = boat(random, scene, day.season_day.days());
+    let schools = schools(random, water, routes, season, clutter_schools, bait, day.season_day.days());
+    let fixes = boat(random, scene, &schools, day.season_day.days());
     let start = Instant::from(lake.time_zone.to_timestamp(date.at(6, 30, 0, 0)).unwrap());
     let mut outing = Outing {
         marks: Vec::new(),
@@ -132,10 +135,31 @@ pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
 }
 
 /// The schools of the day: about their routes in two widths, eight in ten narrow; clutter anywhere.
-fn schools(random: &mut Random, scene: &Scene, day: f64) -> Vec<School> {
-    let Scene { water, routes, season, clutter_schools, .. } = *scene;
+pub(super) fn schools(
+    random: &mut Random,
+    water: &WaterTree,
+    routes: &[TrueRoute],
+    season: &SeasonRun,
+    clutter_schools: usize,
+    bait: Bait,
+    day: f64,
+) -> Vec<School> {
     let mut schools = Vec::new();
-    for (number, route) in routes.iter().enumerate() {
+    let anywhere = |random: &mut Random| School {
+        at: water.place(water.spot(random)),
+        depth_ft: random.even(3.0, 70.0),
+        route: None,
+    };
+    if bait != Bait::Routes {
+        // As many schools as the routes would have.
+        let number: usize = routes.iter().map(|route| route.schools).sum();
+        schools.extend((0..number).map(|_| School {
+            at: water.anywhere(random),
+            depth_ft: random.even(3.0, 70.0),
+            route: None,
+        }));
+    }
+    for (number, route) in routes.iter().enumerate().filter(|_| bait == Bait::Routes) {
         let Some((centre, depth_ft)) = route.on(season.mean_day(number, day)) else { continue };
         for _ in 0..route.schools {
             let sd = route.scatter_m * if random.chance(0.8) { 0.85 } else { 1.45 };
@@ -146,26 +170,26 @@ fn schools(random: &mut Random, scene: &Scene, day: f64) -> Vec<School> {
             schools.push(School { at, depth_ft: depth_ft + random.normal(4.0), route: Some(number) });
         }
     }
-    for _ in 0..clutter_schools {
-        let at = water.place(water.spot(random));
-        schools.push(School { at, depth_ft: random.even(3.0, 70.0), route: None });
-    }
+    // Drawn along the channels, narrow or wide; where there is nothing to be learnt they would tell of narrow water.
+    let clutter_schools = if bait == Bait::Routes { clutter_schools } else { 0 };
+    schools.extend((0..clutter_schools).map(|_| anywhere(random)));
     schools
 }
 
 /// Six to nine stops: where bait is thought to be, a favourite place, or anywhere.
-fn boat(random: &mut Random, scene: &Scene, day: f64) -> Vec<Fix> {
-    let Scene { water, routes, season, angler, .. } = *scene;
+fn boat(random: &mut Random, scene: &Scene, schools: &[School], day: f64) -> Vec<Fix> {
+    let Scene { water, routes, season, angler, habit, .. } = *scene;
     let mut fixes = vec![Fix { at: water.place(angler.ramp), seconds: 0.0, searching: false }];
     let mut last = angler.ramp;
     for _ in 0..6 + random.below(4) {
-        let spot = if random.chance(0.35) {
+        let spot = if random.chance(habit.favourites) {
             angler.favourites[random.below(angler.favourites.len())]
         } else {
             water.spot(random)
         };
         let number = random.below(routes.len());
-        let hunch = routes[number].on(season.mean_day(number, day)).filter(|_| random.chance(0.3));
+        let hunch = routes[number].on(season.mean_day(number, day)).filter(|_| random.chance(habit.hunches));
+        let followed = habit.follows.then(|| schools[random.below(schools.len())].at);
         let centre = hunch.map_or_else(
             || water.place(spot),
             |(place, _)| PlanePoint {
@@ -174,7 +198,7 @@ fn boat(random: &mut Random, scene: &Scene, day: f64) -> Vec<Fix> {
             },
         );
         let mut way = water.way(last, spot);
-        way.push(centre);
+        way.push(followed.unwrap_or(centre));
         travel(&mut fixes, &way, RUN_M_S, false);
         let turn = random.even(0.0, std::f64::consts::TAU);
         travel(&mut fixes, &search_legs(centre, turn), SEARCH_M_S, true);

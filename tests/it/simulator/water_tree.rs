@@ -1,7 +1,7 @@
 //! A lake as a tree of channels: a main lake with arms. Ways through it follow the channels.
 
 use super::random::Random;
-use geo::{BooleanOps, Coord, LineString, MultiPolygon, Polygon};
+use geo::{BooleanOps, BoundingRect, Contains, Coord, LineString, MultiPolygon, Point, Polygon};
 use shoalwright::terms::place::PlanePoint;
 use std::f64::consts::{PI, TAU};
 
@@ -18,6 +18,7 @@ struct Node {
 #[derive(Clone, Debug)]
 pub(crate) struct WaterTree {
     nodes: Vec<Node>,
+    outline: MultiPolygon<f64>,
 }
 
 /// A place in a channel: the node, how far towards its parent (0 to 1), and how far off the middle in half-widths.
@@ -69,7 +70,9 @@ impl WaterTree {
                 bearing += random.normal(0.35);
             }
         }
-        Self { nodes }
+        let mut tree = Self { nodes, outline: MultiPolygon::new(Vec::new()) };
+        tree.outline = tree.united();
+        tree
     }
 
     /// A place drawn evenly along the channels.
@@ -114,8 +117,24 @@ impl WaterTree {
         way
     }
 
+    /// A point drawn evenly over the area of the water.
+    pub(crate) fn anywhere(&self, random: &mut Random) -> PlanePoint {
+        let bounds = self.outline.bounding_rect().unwrap();
+        loop {
+            let east_m = random.even(bounds.min().x, bounds.max().x);
+            let north_m = random.even(bounds.min().y, bounds.max().y);
+            if self.outline.contains(&Point::new(east_m, north_m)) {
+                return PlanePoint { east_m, north_m };
+            }
+        }
+    }
+
     /// The outline: channels with round ends, united.
     pub(crate) fn outline(&self) -> MultiPolygon<f64> {
+        self.outline.clone()
+    }
+
+    fn united(&self) -> MultiPolygon<f64> {
         let capsules = self.nodes.iter().skip(1).map(|node| {
             let parent = self.nodes[node.parent];
             let bearing = (parent.at.east_m - node.at.east_m).atan2(parent.at.north_m - node.at.north_m);

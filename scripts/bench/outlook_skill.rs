@@ -1,0 +1,198 @@
+//! Skill of the outlook on simulated lakes: `cargo bench --bench outlook_skill [-- WHAT [LAKES [FIRST_SEED]]]`.
+//!
+//! WHAT is `skill` (gains over simple guesses on seasons held out, on three lakes of another simulator and on own ones),
+//! `cover` (does the 90 % interval hold the true chance), `favourites` (an angler with 85 % of the stops at favourite
+//! places: share of all schools, seen or not, on the best tenth of the water) or `null` (lakes on which there is nothing
+//! to learn: how often skill is claimed). Read the header of the simulator before quoting a figure.
+
+#![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
+#![expect(clippy::print_stdout, reason = "the figures are its output")]
+
+#[expect(dead_code, reason = "the bench needs no truth of the marks")]
+#[path = "../../tests/it/hollow.rs"]
+mod hollow;
+#[expect(dead_code, reason = "the bench uses the truth of a lake only as the simulator hands it on")]
+#[path = "../../tests/it/movement_score.rs"]
+mod movement_score;
+#[path = "../../tests/it/outlook_score.rs"]
+mod outlook_score;
+#[path = "../../tests/it/sightings_of_marks.rs"]
+mod sightings_of_marks;
+#[expect(dead_code, reason = "the bench needs neither the true routes nor the marks' routes")]
+#[path = "../../tests/it/simulator/mod.rs"]
+mod simulator;
+
+use jiff::civil::date;
+use outlook_score::{Cover, WorkedUp, captured_of_all, cover};
+use rayon::prelude::*;
+use shoalwright::outlook::{Backtest, verdict};
+use simulator::{Bait, Habit, Random, SimulatedLake, Timing, Wish, simulate_with};
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    let what = arguments.first().map_or("skill", String::as_str);
+    let number = |at: usize, default: u64| arguments.get(at).and_then(|a| a.parse().ok()).unwrap_or(default);
+    match what {
+        "cover" => covers(number(1, 12), number(2, 301)),
+        "favourites" => favourites(number(1, 8), number(2, 301)),
+        "null" => null(number(1, 200), number(2, 1001)),
+        _ => skill(number(1, 20), number(2, 301)),
+    }
+}
+
+/// One to four routes, three to six seasons; each third lake keeps time by the water.
+fn wish(seed: u64) -> Wish {
+    let timing = if seed.is_multiple_of(3) { Timing::Temperature } else { Timing::Date };
+    Wish { seed, routes: 1 + seed as usize % 4, seasons: 3 + seed as usize / 4 % 4, timing }
+}
+
+fn worked_up(lake: &SimulatedLake) -> WorkedUp<'_> {
+    WorkedUp::new(&lake.marks, &lake.track_logs, &lake.lake)
+}
+
+fn mean(numbers: impl ExactSizeIterator<Item = f64>) -> f64 {
+    let count = numbers.len() as f64;
+    numbers.sum::<f64>() / count
+}
+
+fn skill(lakes: u64, first: u64) {
+    for letter in ['a', 'b', 'c'] {
+        let lake = hollow::hollow(letter);
+        let backtest = WorkedUp::new(&lake.log, &lake.track_logs, &lake.lake).backtest().unwrap();
+        println!("hollow-{letter}: {}", told(&backtest));
+    }
+    let all: Vec<(u64, Backtest)> = (first..first + lakes)
+        .into_par_iter()
+        .map(|seed| (seed, worked_up(&simulate_with(wish(seed), Habit::default())).backtest().unwrap()))
+        .collect();
+    for (seed, backtest) in &all {
+        println!("seed {seed}: {}", told(backtest));
+    }
+    let of = |read: fn(&Backtest) -> f64| mean(all.iter().map(|(_, b)| read(b)));
+    let worst = |read: fn(&Backtest) -> f64| all.iter().map(|(_, b)| read(b)).fold(f64::INFINITY, f64::min);
+    println!(
+        "{lakes} lakes: gain a sighting over effort {:.3} (worst {:.3}), over usual places {:.3} (worst {:.3}), over last \
+         season {:.3}; observed / expected {:.3}, in the top fifth {:.3}; top tenth holds {:.3} of the marked, usual places {:.3}",
+        of(|b| b.all.gains[2].mean),
+        worst(|b| b.all.gains[2].mean),
+        of(|b| b.all.gains[0].mean),
+        worst(|b| b.all.gains[0].mean),
+        of(|b| b.all.gains[1].mean),
+        of(|b| b.all.observed_over_expected),
+        of(top_fifth),
+        of(|b| b.all.captured[0][2]),
+        of(|b| b.all.captured[1][2]),
+    );
+}
+
+fn top_fifth(backtest: &Backtest) -> f64 {
+    backtest.reliability[4].observed as f64 / backtest.reliability[4].expected
+}
+
+fn told(b: &Backtest) -> String {
+    let gain = |k: usize| {
+        let g = b.all.gains[k];
+        format!("{:.3} [{:.3}, {:.3}]", g.mean, g.interval[0], g.interval[1])
+    };
+    format!(
+        "{} sightings, over effort {}, usual places {}, last season {}; observed / expected {:.2}, top fifth {:.2}; {}",
+        b.all.sightings,
+        gain(2),
+        gain(0),
+        gain(1),
+        b.all.observed_over_expected,
+        top_fifth(b),
+        verdict(&b.all)
+    )
+}
+
+fn covers(lakes: u64, first: u64) {
+    let all: Vec<[Cover; 5]> = (first..first + lakes)
+        .into_par_iter()
+        .map(|seed| {
+            let lake = simulate_with(wish(seed), Habit::default());
+            let known = worked_up(&lake);
+            let mut random = Random::seeded(seed + 77);
+            let mut sum = [Cover::default(); 5];
+            for month in [1, 3, 5, 7, 9, 11] {
+                for (sum, part) in
+                    sum.iter_mut().zip(cover(&lake, &known.outlook(date(2031, month, 15)), &mut random))
+                {
+                    sum.add(part);
+                }
+            }
+            sum
+        })
+        .collect();
+    let mut whole = Cover::default();
+    for part in 0..5 {
+        let mut sum = Cover::default();
+        for c in &all {
+            sum.add(c[part]);
+        }
+        whole.add(sum);
+        print_cover(&format!("fifth {} of the water", part + 1), &sum);
+    }
+    print_cover("all water", &whole);
+}
+
+fn print_cover(what: &str, c: &Cover) {
+    let n = c.cells as f64;
+    println!(
+        "{what}: the interval holds {:.3} of {} cells ({:.3} lie above); foretold {:.3}, true {:.3}",
+        c.share(),
+        c.cells,
+        c.above as f64 / n,
+        c.foretold / n,
+        c.true_chance / n
+    );
+}
+
+fn favourites(lakes: u64, first: u64) {
+    let all: Vec<(u64, [f64; 2])> = (first..first + lakes)
+        .into_par_iter()
+        .map(|seed| {
+            let wish = wish(seed);
+            let lake = simulate_with(wish, Habit { favourites: 0.85, hunches: 0.0, ..Habit::default() });
+            (seed, captured_of_all(&lake, wish.seasons, 26, &mut Random::seeded(seed + 7)))
+        })
+        .collect();
+    for (seed, [outlook, density]) in &all {
+        println!(
+            "seed {seed}: of all schools on the top tenth: outlook {outlook:.3}, seasonal density {density:.3}"
+        );
+    }
+    println!(
+        "{lakes} lakes, 85 % favourites: outlook {:.3}, seasonal density {:.3}",
+        mean(all.iter().map(|a| a.1[0])),
+        mean(all.iter().map(|a| a.1[1]))
+    );
+}
+
+/// Claims of skill where there is nothing to learn.
+fn null(lakes: u64, first: u64) {
+    for (what, habit) in [
+        ("bait anywhere, each day elsewhere", Habit { bait: Bait::Anywhere, ..Habit::default() }),
+        (
+            "the same, looks follow the fish",
+            Habit { bait: Bait::Anywhere, follows: true, ..Habit::default() },
+        ),
+        (
+            "bait anywhere in the last season only, held out",
+            Habit { bait: Bait::AnywhereAtLast, ..Habit::default() },
+        ),
+    ] {
+        let count = lakes.div_ceil(3);
+        let claims: usize = (first..first + count)
+            .into_par_iter()
+            .map(|seed| {
+                let lake = simulate_with(wish(seed), habit);
+                let Some(backtest) = worked_up(&lake).backtest() else { return 0 };
+                let last = &backtest.seasons[backtest.seasons.len() - 1].skill;
+                let skill = if habit.bait == Bait::AnywhereAtLast { last } else { &backtest.all };
+                usize::from(verdict(skill).starts_with("better"))
+            })
+            .sum();
+        println!("{what}: skill claimed on {claims} of {count} lakes");
+    }
+}

@@ -1,0 +1,197 @@
+//! How well an outlook tells the truth of a simulated lake. Nobody knows the truth of a real one.
+
+use crate::sightings_of_marks::bait_sightings;
+use crate::simulator::{Random, SimulatedLake};
+use shoalwright::effort::{self, Cell, Effort, effort};
+use shoalwright::movement::{self, Clock};
+use shoalwright::outlook::{self, Backtest, Given, Outlook, outlook};
+use shoalwright::schools::Sighting;
+use shoalwright::terms::lake::Lake;
+use shoalwright::terms::mark::Mark;
+use shoalwright::terms::place::PlanePoint;
+use shoalwright::terms::season::SeasonDay;
+use shoalwright::terms::track_log::TrackLog;
+use std::collections::BTreeMap;
+
+/// The swath of the simulated sonar.
+pub(crate) fn looking() -> effort::Settings {
+    effort::Settings { swath: "60 m".parse().unwrap(), ..effort::Settings::default() }
+}
+
+/// A log worked up to effort.
+pub(crate) struct WorkedUp<'a> {
+    pub(crate) log: &'a [Mark],
+    pub(crate) lake: &'a Lake,
+    pub(crate) sightings: Vec<Sighting>,
+    pub(crate) effort: Effort,
+    looking: effort::Settings,
+    movement: movement::Settings,
+}
+
+impl<'a> WorkedUp<'a> {
+    pub(crate) fn new(log: &'a [Mark], track_logs: &[TrackLog], lake: &'a Lake) -> Self {
+        Self {
+            log,
+            lake,
+            sightings: bait_sightings(log, lake),
+            effort: effort(track_logs, log, lake, &looking(), 100.0),
+            looking: looking(),
+            movement: movement::Settings::default(),
+        }
+    }
+
+    pub(crate) fn given(&self) -> Given<'_> {
+        Given {
+            log: self.log,
+            sightings: &self.sightings,
+            effort: &self.effort,
+            lake: self.lake,
+            movement: &self.movement,
+            clock: Clock::Date,
+            looking: &self.looking,
+        }
+    }
+
+    pub(crate) fn backtest(&self) -> Option<Backtest> {
+        outlook::backtest(self.given())
+    }
+
+    pub(crate) fn outlook(&self, date: jiff::civil::Date) -> Outlook {
+        outlook(self.given(), &outlook::Settings::default(), date, &[])
+    }
+
+    /// The same without a season.
+    pub(crate) fn without(mut self, season: i16) -> Self {
+        self.sightings.retain(|s| s.day.season != season);
+        self.effort.outings.retain(|o| o.day.season != season);
+        self
+    }
+}
+
+/// Cells for which an interval is checked, and what it held.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Cover {
+    pub(crate) cells: usize,
+    pub(crate) held: usize,
+    pub(crate) above: usize,
+    pub(crate) foretold: f64,
+    pub(crate) true_chance: f64,
+}
+
+impl Cover {
+    pub(crate) fn add(&mut self, other: Self) {
+        self.cells += other.cells;
+        self.held += other.held;
+        self.above += other.above;
+        self.foretold += other.foretold;
+        self.true_chance += other.true_chance;
+    }
+
+    pub(crate) fn share(&self) -> f64 {
+        self.held as f64 / self.cells.max(1) as f64
+    }
+}
+
+/// Mornings drawn for a true chance.
+const MORNINGS: usize = 150;
+const A_MORNING: f64 = 1.0 / MORNINGS as f64;
+/// Chance that a search finds a school in its square: coverage 1 by the random law, times what the sonar sees.
+const FOUND: f64 = 0.632_120_6 * 0.9;
+
+/// How often the 90 % interval holds the true chance of a standard search, over mornings of seasons yet unseen; the
+/// cells in five parts, from the worst foretold to the best.
+pub(crate) fn cover(simulated: &SimulatedLake, outlook: &Outlook, random: &mut Random) -> [Cover; 5] {
+    let day = SeasonDay::from_date(outlook.date).days();
+    let half_m = outlook.search.swept_m2.sqrt() / 2.0;
+    let mut met: BTreeMap<Cell, f64> = BTreeMap::new();
+    for _ in 0..MORNINGS {
+        let mut missed: BTreeMap<Cell, f64> = BTreeMap::new();
+        for school in simulated.truth.schools_of_a_new_season(random, day) {
+            for cell in cells_that_reach(school, half_m, outlook.cell_m) {
+                *missed.entry(cell).or_insert(1.0) *= 1.0 - FOUND;
+            }
+        }
+        for (cell, missed) in missed {
+            *met.entry(cell).or_default() += 1.0 - missed;
+        }
+    }
+    let mut cover = [Cover::default(); 5];
+    let count = outlook.cells.len();
+    for (rank, cell) in outlook.cells.iter().enumerate() {
+        let chance = cell.chance.unwrap();
+        let truth = met.get(&cell.cell).copied().unwrap_or(0.0) / MORNINGS as f64;
+        let part = &mut cover[4 - rank * 5 / count];
+        part.cells += 1;
+        // The truth is known to one morning.
+        part.held += usize::from((chance.low - A_MORNING..=chance.high + A_MORNING).contains(&truth));
+        part.above += usize::from(truth > chance.high + A_MORNING);
+        part.foretold += chance.mean;
+        part.true_chance += truth;
+    }
+    cover
+}
+
+/// Cells in whose square of search a school lies.
+fn cells_that_reach(school: PlanePoint, half_m: f64, cell_m: f64) -> Vec<Cell> {
+    let reach = (half_m / cell_m).ceil() as i32;
+    let own = Cell::at(school, cell_m);
+    let inside = |cell: &Cell| {
+        let middle = cell.middle(cell_m);
+        (middle.east_m - school.east_m).abs() <= half_m && (middle.north_m - school.north_m).abs() <= half_m
+    };
+    (-reach..=reach)
+        .flat_map(|row| {
+            (-reach..=reach).map(move |column| Cell { row: own.row + row, column: own.column + column })
+        })
+        .filter(inside)
+        .collect()
+}
+
+/// Shares of all schools of the last season, seen or not, on the tenth of the water that the outlook and a seasonal
+/// density of the marks put first, both made without that season; on dates spread over it.
+pub(crate) fn captured_of_all(
+    simulated: &SimulatedLake,
+    seasons: usize,
+    dates: i64,
+    random: &mut Random,
+) -> [f64; 2] {
+    let last = 2018 + i16::try_from(seasons).unwrap();
+    let known = WorkedUp::new(&simulated.marks, &simulated.track_logs, &simulated.lake).without(last);
+    let (mut all, mut inside) = (0.0, [0.0; 2]);
+    for number in 0..dates {
+        let date =
+            jiff::civil::date(last, 1, 5).checked_add(jiff::Span::new().days(364 / dates * number)).unwrap();
+        let day = SeasonDay::from_date(date);
+        let outlook = known.outlook(date);
+        let first = outlook.cells.len() / 10;
+        let mut density: Vec<(f64, Cell)> = outlook
+            .cells
+            .iter()
+            .map(|c| (density(&known.sightings, c.cell.middle(100.0), day), c.cell))
+            .collect();
+        density.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        let of_outlook: Vec<Cell> = outlook.cells[..first].iter().map(|c| c.cell).collect();
+        let of_density: Vec<Cell> = density[..first].iter().map(|d| d.1).collect();
+        for _ in 0..5 {
+            for school in simulated.truth.schools(random, seasons - 1, day.days()) {
+                let cell = Cell::at(school, 100.0);
+                all += 1.0;
+                inside[0] += f64::from(u8::from(of_outlook.contains(&cell)));
+                inside[1] += f64::from(u8::from(of_density.contains(&cell)));
+            }
+        }
+    }
+    inside.map(|n| n / all)
+}
+
+/// Seasonal density of sightings by straight distance: 250 m and 20 days.
+fn density(sightings: &[Sighting], at: PlanePoint, day: SeasonDay) -> f64 {
+    sightings
+        .iter()
+        .map(|s| {
+            let days = s.day.season_day.days_apart(day) / 20.0;
+            let metres = s.plane.metres_to(at) / 250.0;
+            (-0.5 * (days * days + metres * metres)).exp()
+        })
+        .sum()
+}
