@@ -62,14 +62,19 @@ pub(super) fn clean_literal<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow
     strip_control(decode(raw, repairs), repairs)
 }
 
+/// UTF-8, and each byte that is none as windows-1252: so a cell reads the same by itself as in its record, whatever the
+/// encoding of the cell beside it.
 fn decode<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
-    str::from_utf8(raw).map_or_else(
-        |_| {
-            repairs.note(TextRepair::Encoding);
-            encoding_rs::WINDOWS_1252.decode_without_bom_handling(raw).0
-        },
-        Cow::Borrowed,
-    )
+    if let Ok(text) = str::from_utf8(raw) {
+        return Cow::Borrowed(text);
+    }
+    repairs.note(TextRepair::Encoding);
+    let mut text = String::with_capacity(raw.len());
+    for chunk in raw.utf8_chunks() {
+        text.push_str(chunk.valid());
+        text.push_str(&encoding_rs::WINDOWS_1252.decode_without_bom_handling(chunk.invalid()).0);
+    }
+    Cow::Owned(text)
 }
 
 fn strip_control<'a>(text: Cow<'a, str>, repairs: &mut TextRepairs) -> Cow<'a, str> {

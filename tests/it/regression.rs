@@ -46,3 +46,8 @@ fn a_delimiter_that_a_title_told_goes_with_the_row() {
 fn a_tab_before_the_first_cell_is_a_cell() {
     check("4-tab-before-the-first-cell/input.csv", Format::Csv, 0, Code::PositionMissing);
 }
+
+#[test]
+fn a_header_in_two_encodings_is_known_again() {
+    check("5-two-encodings-in-a-header/input.csv", Format::Csv, 0, Code::RowShort);
+}
