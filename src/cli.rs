@@ -150,8 +150,8 @@ pub struct PlanInputs {
     /// The time of day there, like 10:40
     #[arg(long, value_name = "HH:MM", requires = "from")]
     pub at: Option<String>,
-    /// How far the fuel still takes the boat, like "20 mi"
-    #[arg(long, value_name = "DISTANCE", requires = "from")]
+    /// What fuel is left: how far it takes the boat, like "20 mi", or how much it is, like "9 gal"
+    #[arg(long, value_name = "FUEL", requires = "from")]
     pub fuel_left: Option<String>,
     /// Stops already checked, by name or id, with commas between
     #[arg(long, value_name = "STOPS", requires = "from", value_delimiter = ',')]

@@ -13,7 +13,6 @@ use shoalwright::pipeline::{
 use shoalwright::prefish::{OnWater, plan_text, read_clock, read_date};
 use shoalwright::terms::finding::{Code, Finding, Severity};
 use shoalwright::terms::place::Place;
-use shoalwright::terms::units::Distance;
 use shoalwright::{demo, init, settings};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -281,25 +280,14 @@ fn on_water(wanted: &PlanInputs) -> Result<Option<OnWater>, CommandError> {
             value("--from", format!("`{from}` is no place: write longitude,latitude like -94.10,35.20"))
         })?;
     let at = read_clock(at).map_err(|what| value("--at", what))?;
-    let fuel_left = wanted.fuel_left.as_deref().map(fuel_left).transpose()?;
+    let fuel_left = wanted.fuel_left.as_deref().map(|text| {
+        text.parse()
+            .map_err(|_| value("--fuel-left", format!("`{text}` is no fuel: write \"9 gal\" or \"20 mi\"")))
+    });
+    let fuel_left = fuel_left.transpose()?;
     let words =
         |list: &[String]| list.iter().map(|w| w.trim().to_owned()).filter(|w| !w.is_empty()).collect();
     Ok(Some(OnWater { from: place, at, fuel_left, done: words(&wanted.done), found: words(&wanted.found) }))
-}
-
-/// How far the fuel takes the boat. A volume is refused: no setting tells how far a gallon goes.
-fn fuel_left(text: &str) -> Result<Distance, CommandError> {
-    let unit = text.trim().trim_start_matches(|c: char| c.is_ascii_digit() || c == '.').trim().to_lowercase();
-    let volumes = ["gal", "gallon", "gallons", "l", "litre", "litres", "liter", "liters", "qt"];
-    let what = if volumes.contains(&unit.as_str()) {
-        format!("how far `{text}` takes the boat is not known: give the distance, like \"20 mi\"")
-    } else {
-        match text.parse() {
-            Ok(distance) => return Ok(distance),
-            Err(error) => error.to_string(),
-        }
-    };
-    Err(CommandError::Value { option: "--fuel-left", what })
 }
 
 fn write_folder(mut run: Run, target: &Path, options: &Options) -> Result<Ending, CommandError> {

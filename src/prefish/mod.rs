@@ -7,6 +7,7 @@
 mod bound;
 mod calendar;
 mod candidates;
+mod fuel;
 mod instance;
 mod model;
 mod own_stops;
@@ -27,6 +28,7 @@ pub use candidates::chances;
 pub use model::{Day, Effort, Problem, Ramp, Search, Stop, StopFacts, TravelTable, Want};
 pub use result::{Alternate, DayPlan, Fuel, LATE_MINUTES, LateCard, Leg, Plan, Proof, Unfit, Visit, Why};
 
+pub use fuel::FuelLeft;
 pub use own_stops::{OwnStop, read_stops};
 pub use settings::{Settings, Spot, read_clock, read_date};
 pub use stage::{OnWater, Prefish, PrefishError, Way, Wish, node_name, prefish};

@@ -1,7 +1,7 @@
 //! `[prefish]`: the practice days, the boat, the places to stay off.
 
 use crate::terms::place::Place;
-use crate::terms::units::{Distance, METRES_PER_MILE, Span, Speed};
+use crate::terms::units::{Distance, METRES_PER_MILE, Span, Speed, Volume};
 use jiff::civil::{Date, Time};
 use serde::{Deserialize, Deserializer, de};
 use std::path::PathBuf;
@@ -37,6 +37,8 @@ pub struct Settings {
     pub search_time: Span,
     /// How far the fuel aboard takes the boat; `None`: not limited.
     pub range: Option<Distance>,
+    /// Fuel that takes the boat over `range`, so that fuel can be told as a volume on the water; `None`: it cannot.
+    pub tank: Option<Volume>,
     /// A third out, a third back, a third kept: the plan uses two thirds of `range`. Default true. `false`: all of it,
     /// for a range from which the reserve is already taken.
     pub thirds: bool,
@@ -77,6 +79,7 @@ impl Default for Settings {
             search_speed: mph(4.0),
             search_time: Span::from_seconds(25.0 * 60.0),
             range: None,
+            tank: None,
             thirds: true,
             keep_off: Distance::from_metres(20.0),
             zones: None,

@@ -2,6 +2,7 @@
 
 use crate::prefish::calendar::{Window, clock_text, window};
 use crate::prefish::candidates::{AreaSearch, area_stops, joined, own_stops};
+use crate::prefish::fuel::FuelLeft;
 use crate::prefish::model::{Day, Effort, Problem, Ramp, Stop, TravelTable, Want};
 use crate::prefish::own_stops::OwnStop;
 use crate::prefish::ramps::ramps;
@@ -50,8 +51,8 @@ pub struct OnWater {
     pub from: Place,
     /// Clock time.
     pub at: Time,
-    /// How far the fuel still takes it; `None`: as far as the settings say.
-    pub fuel_left: Option<Distance>,
+    /// What fuel is left; `None`: as much as the settings say.
+    pub fuel_left: Option<FuelLeft>,
     /// Names or ids of stops that were checked.
     pub done: Vec<String>,
     /// Names or ids of stops whose school was met: it counts no more, at no stop.
@@ -362,11 +363,10 @@ fn problem(
     matrices: &[Matrix],
 ) -> Result<Problem, PrefishError> {
     let settings = wish.settings;
-    let aboard_m = wish
-        .on_water
-        .and_then(|now| now.fuel_left)
-        .or(settings.range)
-        .map_or(f64::INFINITY, Distance::metres);
+    let aboard_m = match wish.on_water.and_then(|now| now.fuel_left) {
+        Some(left) => left.metres(settings)?,
+        None => settings.range.map_or(f64::INFINITY, Distance::metres),
+    };
     // By thirds a third of a full tank is kept: on the water, of what the settings say the tank gives.
     let tank_m = settings.range.map_or(aboard_m, Distance::metres).max(aboard_m);
     let range_m = match (settings.thirds, aboard_m.is_finite()) {

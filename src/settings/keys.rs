@@ -41,6 +41,7 @@ const KNOWN: &[(&str, &[&str])] = &[
             "search_speed",
             "search_time",
             "range",
+            "tank",
             "thirds",
             "keep_off",
             "zones",

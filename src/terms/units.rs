@@ -264,6 +264,9 @@ fn number_and_unit(text: &str) -> Option<(f64, &str)> {
 }
 
 /// Defines a settings quantity: one number in its base unit, read from and written as text with a unit.
+/// Litres in a US gallon: 231 cubic inches of 2.54 cm (definition).
+const LITRES_PER_GALLON: f64 = 3.785_411_784;
+
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $base:literal, $what:literal, $example:literal, $reader:ident, $from:ident,
      { $($unit:literal $(| $other:literal)* => $factor:expr),+ $(,)? }) => {
@@ -326,6 +329,13 @@ quantity!(
     Speed, "metres a second", "speed", "`8 mph` or `6 kn`", metres_per_second, from_metres_per_second,
     { "mph" => METRES_PER_MILE / 3600.0, "kn" | "kt" | "kts" | "knots" => METRES_PER_NAUTICAL_MILE / 3600.0,
       "km/h" | "kmh" => 1000.0 / 3600.0, "m/s" => 1.0 }
+);
+
+quantity!(
+    /// A volume of fuel, zero or more. A gallon is the US gallon of 231 cubic inches (NIST Handbook 44, appendix C).
+    Volume, "litres", "volume of fuel", "`9 gal` or `34 L`", litres, from_litres,
+    { "gal" | "gallon" | "gallons" => LITRES_PER_GALLON,
+      "l" | "litre" | "litres" | "liter" | "liters" => 1.0 }
 );
 
 impl fmt::Display for Depth {

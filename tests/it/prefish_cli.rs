@@ -199,7 +199,16 @@ fn a_day_is_planned_anew_from_the_water() {
         2,
         "there is no stop `Hill`; the stops are `Hump`, `Far bank`, `Point`",
     );
-    home.check(&with(&["--fuel-left", "9 gal"]), 2, "how far `9 gal` takes the boat is not known");
+    home.check(&with(&["--fuel-left", "9 gal"]), 2, "set prefish.range and prefish.tank");
+    home.check(&with(&["--fuel-left", "9 elephants"]), 2, "--fuel-left: `9 elephants` is no fuel");
+    let tank = ["--set", "prefish.range=60 mi", "--set", "prefish.tank=15 gal", "--fuel-left"];
+    // 9 gallons of 15 are 36 miles; 5 gallons are the third that is kept, so 4 take the boat out and home.
+    home.check(&with(&[&tank[..], &["9 gal"]].concat()), 0, "expected to meet 1.10");
+    home.check(
+        &with(&[&tank[..], &["5.1 gal"]].concat()),
+        0,
+        "straight to the ramp is farther than the fuel",
+    );
     home.check(&with(&["--fuel-left", "40 mi"]), 0, "expected to meet 1.10");
     home.check(&with(&["--fuel-left", "2 mi"]), 0, "straight to the ramp is farther than the fuel");
     home.check(&["--from", "-94.05,35.05"], 2, "--at");
