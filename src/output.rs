@@ -143,6 +143,22 @@ impl OutputFolder {
         Ok(())
     }
 
+    /// Lets a file be made in the folder, by its path, for formats that want more than a stream.
+    ///
+    /// # Errors
+    /// When the file cannot be made or written.
+    pub fn make(&self, name: &str, make: impl FnOnce(&Path) -> io::Result<()>) -> Result<(), OutputError> {
+        let path = self.building.join(name);
+        let write = || {
+            fs::create_dir_all(path.parent().unwrap_or(&self.building))?;
+            make(&path)?;
+            File::open(&path)?.sync_all()
+        };
+        write().map_err(OutputError::write(&self.target.join(name)))?;
+        self.files.set(self.files.get() + 1);
+        Ok(())
+    }
+
     /// Files written so far.
     #[must_use]
     pub fn files(&self) -> u64 {

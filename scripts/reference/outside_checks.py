@@ -1,4 +1,5 @@
-"""Judges GPX, GeoJSON and CSV below the given folders with lxml, shapely, GDAL and two GeoJSON validators.
+"""Judges GPX, GeoJSON, GeoPackage and CSV below the given folders with lxml, shapely, GDAL and its validator of
+GeoPackages, geopandas and two GeoJSON validators.
 
 Called by scripts/outside-checks. First the judges are judged: each must refuse the broken cases of
 fixtures/reference/geojson that its column in validators.csv says it refuses, and the faults planted here into a
@@ -10,15 +11,21 @@ import csv
 import hashlib
 import json
 import math
+import sqlite3
 import subprocess
 import sys
 import tempfile
+import warnings
 from decimal import Decimal
 from pathlib import Path
 
+import geopandas
+import numpy
+import pandas
 import pyogrio
 import shapely
 from lxml import etree, html
+from osgeo_utils.samples import validate_gpkg
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
@@ -215,6 +222,138 @@ def gpx_faults(path, schema=etree.XMLSchema(etree.parse(str(SCHEMA)))):
             yield f"GDAL counts {seen} waypoints, the file holds {marks}"
 
 
+# GeoPackage
+
+
+# What a column of a GeoPackage may be where GDAL reads a property of GeoJSON as this.
+GPKG_TYPES = {
+    "OFTInteger": {"OFTInteger64", "OFTReal"},
+    "OFTInteger64": {"OFTInteger64", "OFTReal"},
+    "OFTReal": {"OFTReal"},
+    "OFTDate": {"OFTDate"},
+    "OFTDateTime": {"OFTDateTime"},
+    "OFTString": {"OFTString"},
+    # Lists are JSON text.
+    "OFTIntegerList": {"OFTString"},
+    "OFTInteger64List": {"OFTString"},
+    "OFTStringList": {"OFTString"},
+}
+DEGREES = 1e-7
+
+
+def gpkg_faults(path):
+    """Faults by GDAL's validator, by SQLite, and against the GeoJSON files beside it, read by GDAL both."""
+    with sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True) as database:
+        if database.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
+            yield "SQLite finds it damaged"
+        if database.execute("PRAGMA foreign_key_check").fetchall():
+            yield "a foreign key points nowhere"
+        for table, about in database.execute("SELECT table_name, description FROM gpkg_contents").fetchall():
+            if "not for navigation" not in about.lower():
+                yield f"the description of {table} does not carry the caution"
+            features, boxes, both = (
+                database.execute(sql).fetchone()[0]
+                for sql in (
+                    f'SELECT count(*) FROM "{table}"',
+                    f'SELECT count(*) FROM "rtree_{table}_geom"',
+                    f'SELECT count(*) FROM "{table}" JOIN "rtree_{table}_geom" AS box ON box.id = fid',
+                )
+            )
+            if not features == boxes == both:
+                yield f"{table}: {features} features, {boxes} boxes in the R-tree, {both} of them theirs"
+    for fault in validate_gpkg.check(str(path), abort_at_first_error=False) or []:
+        yield f"GDAL's validator: {fault}"
+    beside = {file.stem: file for file in path.parent.glob("*.geojson")}
+    tables = {name: kind for name, kind in pyogrio.list_layers(path)}
+    if set(tables) != set(beside):
+        yield f"layers {sorted(tables)}, files {sorted(beside)}"
+    for name in sorted(set(tables) & set(beside)):
+        yield from (f"{name}: {fault}" for fault in gpkg_layer_faults(path, name, beside[name]))
+
+
+def gpkg_layer_faults(path, name, geojson):
+    """A table against its GeoJSON: fields and types, then geometry and values by id."""
+    ours, theirs = pyogrio.read_info(path, layer=name), pyogrio.read_info(geojson)
+    if ours["features"] != theirs["features"]:
+        yield f"{ours['features']} features, the GeoJSON has {theirs['features']}"
+        return
+    if not ours["features"]:
+        return
+    hints = ("marker-", "stroke", "fill")
+    types = dict(zip(theirs["fields"], theirs["ogr_types"]))
+    types = {field: kind for field, kind in types.items() if not field.startswith(hints)}
+    if list(types) != list(ours["fields"]):
+        yield f"fields {list(ours['fields'])}, the GeoJSON has {list(types)}"
+        return
+    if ours["geometry_type"] != theirs["geometry_type"]:
+        yield f"{ours['geometry_type']}, the GeoJSON has {theirs['geometry_type']}"
+    table, layer = geopandas.read_file(path, layer=name), geopandas.read_file(geojson)
+    for field, kind in zip(ours["fields"], ours["ogr_types"]):
+        # A column of nulls tells GDAL no type in GeoJSON.
+        if kind not in GPKG_TYPES[types[field]] and not layer[field].isna().all():
+            yield f"`{field}` is {kind}, in the GeoJSON {types[field]}"
+    if not (table.crs == layer.crs == "EPSG:4326"):
+        yield f"reference systems {table.crs}, {layer.crs}"
+    if list(table["id"]) != list(layer["id"]):
+        yield "ids or their order differ"
+        return
+    apart = shapely.hausdorff_distance(table.geometry.values, layer.geometry.values)
+    if not (apart <= DEGREES).all():
+        yield f"geometries lie {apart.max()} degrees apart"
+    for field in types:
+        for row, (a, b) in enumerate(zip(table[field], layer[field])):
+            if not same_value(a, b):
+                yield f"row {row}: `{field}` is {a!r}, in the GeoJSON {b!r}"
+
+
+def same_value(a, b):
+    if isinstance(b, (list, numpy.ndarray)):
+        return list(json.loads(a) if isinstance(a, str) else a) == list(b)
+    if pandas.isna(a) or pandas.isna(b):
+        return bool(pandas.isna(a) and pandas.isna(b))
+    if isinstance(a, pandas.Timestamp) and isinstance(b, pandas.Timestamp):
+        return pandas.to_datetime(a, utc=True) == pandas.to_datetime(b, utc=True)
+    if isinstance(a, (int, float)) and isinstance(b, (int, float)):
+        return math.isclose(a, b, rel_tol=0, abs_tol=1e-9)
+    return str(a) == str(b)
+
+
+# What is planted into a GeoPackage: SQL, and a word of the refusal that it must meet. Triggers are away meanwhile,
+# because SQLite alone lacks the functions in them.
+GPKG_FAULTS = {
+    "a row without a box": ("DELETE FROM rtree_marks_geom WHERE id = 1", "boxes in the R-tree"),
+    "a row too few": ("DELETE FROM marks WHERE fid = 2; DELETE FROM rtree_marks_geom WHERE id = 2", "the GeoJSON has"),
+    "a value changed": ("UPDATE marks SET kind = 'x' WHERE fid = 1", "`kind` is 'x'"),
+    "another type": ("UPDATE gpkg_geometry_columns SET geometry_type_name = 'LINESTRING' WHERE table_name = 'marks'", "validator"),
+    "no caution": ("UPDATE gpkg_contents SET description = 'fine' WHERE table_name = 'marks'", "caution"),
+    "no application id": ("PRAGMA application_id = 1", "validator"),
+    "a time of the wrong form": ("UPDATE gpkg_contents SET last_change = 'yesterday'", "last_change"),
+    "a reference system that is not there": ("PRAGMA foreign_keys = OFF; UPDATE gpkg_contents SET srs_id = 7 WHERE table_name = 'marks'", "foreign key"),
+}
+
+
+def judge_gpkg(account, path):
+    account.check(f"{path}: GDAL's validator, R-tree, as the GeoJSON", refusals(lambda: gpkg_faults(path)))
+    if not pyogrio.read_info(path, layer="marks")["features"]:
+        return
+    for name, (sql, word) in GPKG_FAULTS.items():
+        with tempfile.TemporaryDirectory() as folder:
+            copy = Path(folder) / path.name
+            for file in [path, *path.parent.glob("*.geojson")]:
+                (Path(folder) / file.name).write_bytes(file.read_bytes())
+            with sqlite3.connect(copy) as database:
+                triggers = database.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+                for trigger, _ in triggers:
+                    database.execute(f'DROP TRIGGER "{trigger}"')
+                database.executescript(sql)
+                for _, again in triggers:
+                    database.execute(again)
+            with warnings.catch_warnings(action="ignore"):  # GDAL warns of what is planted
+                found = refusals(lambda: gpkg_faults(copy))
+        named = any(word in fault for fault in found)
+        account.check(f"planted in {path}: {name}", [] if named else [f"`{word}` is not in {found}"])
+
+
 # CSV
 
 
@@ -236,6 +375,23 @@ def csv_faults(path):
                 yield f"row {number}: `{name}` would run as a formula"
 
 
+def wkt_faults(path):
+    """Geometries of the column `wkt`: valid by GEOS, at `lon`, `lat` where they are points, and seen by GDAL."""
+    with open(path, encoding="utf-8", newline="") as file:
+        table = list(csv.DictReader(file))
+    if not table or "wkt" not in table[0]:
+        return
+    shapes = shapely.from_wkt([row["wkt"] for row in table])
+    for number, (row, shape) in enumerate(zip(table, shapes), 2):
+        if not shape.is_valid or shape.is_empty:
+            yield f"row {number}: {shapely.is_valid_reason(shape)}"
+        if shape.geom_type == "Point" and (shape.x, shape.y) != (float(row["lon"]), float(row["lat"])):
+            yield f"row {number}: {row['wkt']} is not at {row['lon']}, {row['lat']}"
+    seen = pyogrio.read_info(path, force_total_bounds=True)
+    if seen["geometry_type"] is None or seen["features"] != len(table):
+        yield f"GDAL takes it for {seen['features']} features of {seen['geometry_type']}"
+
+
 def is_number(text):
     try:
         return float(text) == float(text)
@@ -252,7 +408,7 @@ def pair_faults(table, layer_path):
     hints = ("marker-", "stroke", "fill-", "fill")
     for feature in layer["features"][:1]:
         told = [key for key in feature["properties"] if not (key in hints or key.startswith(hints[:3]))]
-        if [name for name in header if name not in ("lon", "lat")] != told:
+        if [name for name in header if name not in ("lon", "lat", "wkt")] != told:
             yield f"columns {header} are not the properties {told}"
 
 
@@ -430,7 +586,7 @@ GPX_FAULTS = {
 }
 CSV_FAULTS = {
     "a formula": (",SHAD 27FT", ",=SHAD 27FT", "formula"),
-    "a cell too many": ("bait,shad,", "bait,shad,,", "20 cells"),
+    "a cell too many": ("bait,shad,", "bait,shad,,", "21 cells"),
     "bare line feeds": ("\r\n", "\n", "CRLF"),
 }
 PAIRING_FAULTS = {
@@ -519,6 +675,13 @@ def judge_folder(account, packages, folder):
         for layer in SAME_COUNT.get(path.stem, []) if path.parent.name == "tables" else []:
             layer = path.parent.parent / "layers" / f"{layer}.geojson"
             account.check(f"{path}: as {layer.name}", refusals(lambda: pair_faults(path, layer)))
+    for path in tables:
+        account.check(f"{path}: wkt", refusals(lambda: wkt_faults(path)))
+    packages_of_layers = sorted(folder.rglob("*.gpkg"))
+    for path in packages_of_layers:
+        judge_gpkg(account, path)
+    if not packages_of_layers and (folder / "summary.json").exists():
+        account.check(f"{folder}: a GeoPackage", ["there is none"])
     for path in sorted(folder.rglob("pairing.csv")):
         account.check(f"{path}: against the layers", refusals(lambda: pairing_faults(path.parent.parent)))
     for path in sorted(folder.rglob("prefish-sheet.html")):

@@ -6,8 +6,8 @@
 
 use crate::effort::Effort;
 use crate::layers::Results;
+use crate::layers::all::{cell_id, track_day_id};
 use crate::layers::cell::Cell;
-use crate::layers::geojson::{cell_id, track_day_id};
 use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::terms::mark::Kind;

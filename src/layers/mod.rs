@@ -1,9 +1,9 @@
-//! layers: everything in, GeoJSON, GPX and CSV text out.
+//! layers: everything in, GeoJSON, GeoPackage, GPX and CSV out.
 //!
 //! Does not: compute what a stage should have computed; open files (it writes to what it is handed).
-//! Standards: GeoJSON RFC 7946, GPX 1.1, CSV RFC 4180, simplestyle-spec 1.1.0 for the styling hints.
+//! Standards: GeoJSON RFC 7946, GeoPackage 1.3 (OGC 12-128r18), GPX 1.1, CSV RFC 4180, simplestyle-spec 1.1.0 for the styling hints.
 //!
-//! What a layer says about a thing stands once, in `properties`; `geojson` and `tables` write the same columns.
+//! What a layer says about a thing stands once, in `properties`; `geojson`, `geopackage` and `tables` write the same columns.
 //! A lake across the antimeridian is not supported: its layers would span the globe.
 
 use crate::terms::mark::Kind;
@@ -11,22 +11,27 @@ use serde::{Deserialize, Deserializer, Serialize, de};
 use std::collections::BTreeMap;
 
 mod cell;
-mod collection;
+mod fields;
+mod layer;
 mod prefish;
 mod properties;
 mod results;
+mod shape;
 mod sheet_cautions;
 mod xml;
+pub mod all;
 pub mod boat;
 pub mod boat_route;
 pub mod caution;
 pub mod colours;
 pub mod columnar;
 pub mod geojson;
+pub mod geopackage;
 pub mod gpx;
 pub mod sheet;
 pub mod tables;
 
+pub use layer::Layer;
 pub use prefish::Planned;
 pub use results::Results;
 

@@ -2,8 +2,8 @@
 
 use crate::layers::Results;
 use crate::layers::cell::Cell;
-use crate::layers::collection::Shape;
 use crate::layers::properties::{Column, column, depth};
+use crate::layers::shape::Shape;
 use crate::prefish::{
     DayPlan, Leg, Prefish, Search, Stop, Visit, Want, Way, leave_rule, look_for, node_name,
 };
@@ -188,5 +188,5 @@ pub(super) fn visit_place(results: &Results<'_>, at: OfDay) -> Place {
 
 /// The way of a leg.
 pub(super) fn leg_shape(results: &Results<'_>, at: OfDay) -> Shape {
-    Shape::way(results.planned.map_or(&[], |p| &p.leg(at).1.path))
+    Shape::line(results.planned.map_or(&[], |p| &p.leg(at).1.path))
 }

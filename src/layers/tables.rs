@@ -1,14 +1,16 @@
-//! CSV tables by RFC 4180: comma, CRLF, UTF-8, a header, the columns of the layers after `id`, `lon`, `lat`.
+//! CSV tables by RFC 4180: comma, CRLF, UTF-8, a header, the columns of the layers after `id`, `lon`, `lat`; last `wkt`,
+//! the geometry as well-known text, so that GIS tools take a table for a layer.
 //!
 //! A text that a spreadsheet would run as a formula gets an apostrophe in front; numbers that we write do not.
 //! Absent values are empty cells; lists are joined by `; `.
 
 use crate::layers::Results;
+use crate::layers::all::track_day_id;
 use crate::layers::cell::{Cell, starts_a_formula};
-use crate::layers::geojson::track_day_id;
 use crate::layers::prefish::{self, Planned};
 use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::layers::results::label;
+use crate::layers::shape::Shape;
 use crate::outlook::{Backtest, Guess};
 use crate::terms::export::Export;
 use crate::terms::finding::{Finding, SetAside};
@@ -27,6 +29,7 @@ pub fn marks(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         columns: properties::marks(results.lake.units),
         id: |r, i| r.log[i].id.to_string(),
         place: |r, i| r.log[i].place,
+        shape: |r, i| Shape::point(r.log[i].place),
     }
     .write(out, 0..results.log.len())
 }
@@ -41,6 +44,7 @@ pub fn sightings(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> 
         columns: properties::sightings(results.lake.units),
         id: |r, i| r.sightings[i].id.to_string(),
         place: |r, i| r.sightings[i].place,
+        shape: |r, i| Shape::point(r.sightings[i].place),
     }
     .write(out, 0..results.sightings.len())
 }
@@ -55,6 +59,7 @@ pub fn areas(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         columns: properties::areas(results.lake.units),
         id: |r, i| r.areas[i].id.to_string(),
         place: |r, i| r.areas[i].centre,
+        shape: |r, i| Shape::polygon(&r.areas[i].hull),
     }
     .write(out, 0..results.areas.len())
 }
@@ -69,6 +74,7 @@ pub fn pairing(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         columns: properties::without(results.lake.units),
         id: |r, row| properties::without_thing(r, row).0.to_string(),
         place: |r, row| properties::without_thing(r, row).1,
+        shape: |r, row| Shape::point(properties::without_thing(r, row).1),
     }
     .write(out, properties::without_rows(results))
 }
@@ -96,6 +102,7 @@ pub fn movement(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         columns: properties::movement_days(results.lake.units),
         id: track_day_id,
         place: |r, at| track_day(r, at).1.place,
+        shape: |r, at| Shape::point(track_day(r, at).1.place),
     }
     .write(out, track_days(results))
 }
@@ -113,6 +120,7 @@ pub fn outlook(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
             Id::of('o', &[&lon, &lat]).to_string()
         },
         place: |r, i| r.outlook_places()[i].place,
+        shape: |r, i| Shape::point(r.outlook_places()[i].place),
     }
     .write(out, 0..results.outlook_places().len())
 }
@@ -179,6 +187,7 @@ pub fn prefish(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
         columns: prefish::stop_columns(results.lake.units),
         id: prefish::visit_id,
         place: prefish::visit_place,
+        shape: |r, at| Shape::point(prefish::visit_place(r, at)),
     }
     .write(out, results.planned.into_iter().flat_map(Planned::visits))
 }
@@ -263,13 +272,15 @@ struct Table<'a, I> {
     columns: Vec<Column<I>>,
     id: fn(&Results<'_>, I) -> String,
     place: fn(&Results<'_>, I) -> Place,
+    shape: fn(&Results<'_>, I) -> Shape,
 }
 
 impl<I: Copy> Table<'_, I> {
     fn write(&self, out: &mut impl Write, things: impl Iterator<Item = I>) -> io::Result<()> {
         let mut table = table(out);
         let names = self.columns.iter().map(|column| column.name.as_str());
-        table.write_record(["id", "lon", "lat"].into_iter().chain(names))?;
+        table.write_record(["id", "lon", "lat"].into_iter().chain(names).chain(["wkt"]))?;
+        let mut wkt = Vec::new();
         for thing in things {
             let place = (self.place)(self.results, thing);
             let head = [
@@ -278,7 +289,11 @@ impl<I: Copy> Table<'_, I> {
                 Cell::Decimal(place.lat, 7),
             ];
             let rest = self.columns.iter().map(|column| (column.read)(self.results, thing));
-            table.write_byte_record(&row(head.into_iter().chain(rest))?)?;
+            let mut row = row(head.into_iter().chain(rest))?;
+            wkt.clear();
+            (self.shape)(self.results, thing).write_wkt(&mut wkt)?;
+            row.push_field(&wkt);
+            table.write_byte_record(&row)?;
         }
         table.flush()
     }

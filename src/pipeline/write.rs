@@ -3,12 +3,15 @@
 use super::{Extent, Run, RunError};
 use crate::account::StageAccount;
 use crate::ingest;
-use crate::layers::{Planned, Results, boat, boat_route, geojson, gpx, sheet, tables};
-use crate::output::{OutputFolder, write_file};
+use crate::layers::{
+    Layer, Planned, Results, all, boat, boat_route, geojson, geopackage, gpx, sheet, tables,
+};
+use crate::output::{OutputError, OutputFolder, write_file};
 use crate::report::{self, Report};
 use crate::terms::export::FileId;
 use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
+use rusqlite::Connection;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -54,6 +57,27 @@ impl Run {
                 // No stage reads an expected temperature yet; unknown counts as cold.
                 surface: self.settings.outlook.water_temp,
             }))
+    }
+
+    /// The layers, as far as the run went.
+    fn layers<'a>(&self, results: &'a Results<'a>) -> Vec<Layer<'a>> {
+        let mut layers = vec![all::marks(results)];
+        if self.extent >= Extent::Schools {
+            layers.extend([all::sightings(results), all::areas(results), all::area_centres(results)]);
+        }
+        if self.extent >= Extent::Movement {
+            layers.extend([all::movement(results), all::movement_days(results)]);
+        }
+        if self.looked_out.outlook.is_some() {
+            layers.push(all::outlook(results));
+        }
+        if self.extent >= Extent::Outlook {
+            layers.push(all::effort(results));
+        }
+        if self.prefish.is_some() {
+            layers.extend([all::prefish_stops(results), all::prefish_legs(results)]);
+        }
+        layers
     }
 
     fn report<'a>(&'a self, results: &'a Results<'a>) -> Report<'a> {
@@ -103,7 +127,7 @@ impl Run {
         let results = Results::of_log(&self.lake, &self.exports, &self.log);
         match format {
             LogFormat::Gpx => gpx::merged(out, &results),
-            LogFormat::GeoJson => geojson::marks(out, &results),
+            LogFormat::GeoJson => geojson::write(out, &all::marks(&results)),
             LogFormat::Csv => tables::marks(out, &results),
         }
     }
@@ -155,37 +179,28 @@ impl Run {
         let folder = OutputFolder::begin(target, FILES)?;
         let results = self.results();
         let r = &results;
-        folder.write("layers/marks.geojson", |w| geojson::marks(w, r))?;
+        write_layers(&folder, &self.layers(r))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
         folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
         if self.extent >= Extent::Schools {
-            folder.write("layers/sightings.geojson", |w| geojson::sightings(w, r))?;
-            folder.write("layers/areas.geojson", |w| geojson::areas(w, r))?;
-            folder.write("layers/area-centres.geojson", |w| geojson::area_centres(w, r))?;
             folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
             folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
             folder.write("tables/pairing.csv", |w| tables::pairing(w, r))?;
             folder.write("boat/areas.gpx", |w| boat::boat_areas(w, r, &self.settings.output))?;
         }
         if self.extent >= Extent::Movement {
-            folder.write("layers/movement.geojson", |w| geojson::movement(w, r))?;
-            folder.write("layers/movement-days.geojson", |w| geojson::movement_days(w, r))?;
             folder.write("tables/movement.csv", |w| tables::movement(w, r))?;
             folder.write("tables/season-shifts.csv", |w| tables::season_shifts(w, r))?;
         }
         if self.extent >= Extent::Outlook {
-            folder.write("layers/effort.geojson", |w| geojson::effort(w, r))?;
             folder.write("tables/skill.csv", |w| tables::skill(w, self.looked_out.backtest.as_ref()))?;
             if self.looked_out.outlook.is_some() {
-                folder.write("layers/outlook.geojson", |w| geojson::outlook(w, r))?;
                 folder.write("tables/outlook.csv", |w| tables::outlook(w, r))?;
             }
             folder.write("report.html", |w| report::write(w, &self.report(r)))?;
         }
         if self.prefish.is_some() {
-            folder.write("layers/prefish-stops.geojson", |w| geojson::prefish_stops(w, r))?;
-            folder.write("layers/prefish-legs.geojson", |w| geojson::prefish_legs(w, r))?;
             folder.write("tables/prefish.csv", |w| tables::prefish(w, r))?;
             folder.write("boat/prefish.gpx", |w| boat_route::boat_prefish(w, r, &self.settings.output))?;
             folder.write("prefish-sheet.html", |w| sheet::sheet(w, r))?;
@@ -234,6 +249,18 @@ impl Run {
     }
 }
 
+/// Each layer as GeoJSON, and all of them in one GeoPackage.
+fn write_layers(folder: &OutputFolder, layers: &[Layer<'_>]) -> Result<(), OutputError> {
+    for layer in layers {
+        folder.write(&format!("layers/{}.geojson", layer.name), |w| geojson::write(w, layer))?;
+    }
+    folder.make("layers/layers.gpkg", |path| {
+        let database = Connection::open(path).map_err(io::Error::other)?;
+        geopackage::write(&database, layers)?;
+        database.close().map_err(|(_, error)| io::Error::other(error))
+    })
+}
+
 /// The files of an output folder.
 const FILES: &[&str] = &[
     "report.html",
@@ -251,6 +278,7 @@ const FILES: &[&str] = &[
     "tables/outlook.csv",
     "layers/prefish-stops.geojson",
     "layers/prefish-legs.geojson",
+    "layers/layers.gpkg",
     "tables/marks.csv",
     "tables/sightings.csv",
     "tables/areas.csv",

@@ -174,8 +174,14 @@ fn shuffled_records_give_the_same_results() {
     }
     let (plain, shuffled) = (tree(&home.path().join("out")), tree(&home.path().join("shuffled/out")));
     // Where a record stands in its file is told in marks and findings; nothing else may change.
-    let tells_place =
-        ["layers/marks.geojson", "report.html", "tables/marks.csv", "tables/findings.csv"].map(PathBuf::from);
+    let tells_place = [
+        "layers/marks.geojson",
+        "report.html",
+        "layers/layers.gpkg",
+        "tables/marks.csv",
+        "tables/findings.csv",
+    ]
+    .map(PathBuf::from);
     for (path, bytes) in &plain {
         if !tells_place.contains(path) {
             assert!(bytes == &shuffled[path], "{} differs", path.display());
@@ -193,6 +199,31 @@ fn shuffled_records_give_the_same_results() {
     assert!(without_sources(&plain[marks]) == without_sources(&shuffled[marks]));
     let page = &tells_place[1];
     assert!(without_places(&text(&plain[page])) == without_places(&text(&shuffled[page])));
+    let package = |dir: &str| rows_without_sources(&home.path().join(dir).join(&tells_place[2]));
+    let rows = package("out");
+    assert!(rows.len() > 1_000 && rows == package("shuffled/out"));
+}
+
+/// All rows of all tables of a GeoPackage, but for what tells where a mark's records stand.
+fn rows_without_sources(path: &Path) -> Vec<String> {
+    let database = rusqlite::Connection::open(path).unwrap();
+    let mut names =
+        database.prepare("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name").unwrap();
+    let tables: Vec<String> = names.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+    let mut told = Vec::new();
+    for table in tables {
+        let mut select = database.prepare(&format!("SELECT * FROM \"{table}\"")).unwrap();
+        let columns: Vec<String> = select.column_names().map(str::to_owned).collect();
+        let mut rows = select.query([]).unwrap();
+        while let Some(row) = rows.next().unwrap() {
+            let kept = columns.iter().filter(|column| *column != "sources");
+            told.push(format!(
+                "{table} {:?}",
+                kept.map(|column| row.get_ref_unwrap(column.as_str())).collect::<Vec<_>>()
+            ));
+        }
+    }
+    told
 }
 
 #[test]

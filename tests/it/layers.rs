@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 use serde_json::Value;
 use shoalwright::layers::boat::boat_areas;
-use shoalwright::layers::{Results, Settings, caution, geojson, gpx as merged_gpx, tables};
+use shoalwright::layers::{Results, Settings, all, caution, geojson, gpx as merged_gpx, tables};
 use shoalwright::movement::Movement;
 use shoalwright::terms::finding::{Code, Finding, SetAside};
 use shoalwright::terms::instant::Instant;
@@ -32,12 +32,12 @@ fn written(sample: &Sample) -> Written {
         out
     };
     vec![
-        ("layers/marks.geojson", file(&|out| geojson::marks(out, r))),
-        ("layers/sightings.geojson", file(&|out| geojson::sightings(out, r))),
-        ("layers/areas.geojson", file(&|out| geojson::areas(out, r))),
-        ("layers/area-centres.geojson", file(&|out| geojson::area_centres(out, r))),
-        ("layers/movement.geojson", file(&|out| geojson::movement(out, r))),
-        ("layers/movement-days.geojson", file(&|out| geojson::movement_days(out, r))),
+        ("layers/marks.geojson", file(&|out| geojson::write(out, &all::marks(r)))),
+        ("layers/sightings.geojson", file(&|out| geojson::write(out, &all::sightings(r)))),
+        ("layers/areas.geojson", file(&|out| geojson::write(out, &all::areas(r)))),
+        ("layers/area-centres.geojson", file(&|out| geojson::write(out, &all::area_centres(r)))),
+        ("layers/movement.geojson", file(&|out| geojson::write(out, &all::movement(r)))),
+        ("layers/movement-days.geojson", file(&|out| geojson::write(out, &all::movement_days(r)))),
         ("tables/marks.csv", file(&|out| tables::marks(out, r))),
         ("tables/sightings.csv", file(&|out| tables::sightings(out, r))),
         ("tables/areas.csv", file(&|out| tables::areas(out, r))),
@@ -218,7 +218,8 @@ fn tables_tell_what_the_layers_tell() {
                 let number: f64 = row[axis].parse().unwrap();
                 assert_eq!(Some(number), feature["geometry"]["coordinates"][at].as_f64(), "{table}");
             }
-            for (name, cell) in row.iter().filter(|(name, _)| !["lon", "lat"].contains(&name.as_str())) {
+            for (name, cell) in row.iter().filter(|(name, _)| !["lon", "lat", "wkt"].contains(&name.as_str()))
+            {
                 let text = |value: &Value| match value {
                     Value::Null => String::new(),
                     Value::String(text) => text.clone(),
@@ -230,6 +231,21 @@ fn tables_tell_what_the_layers_tell() {
                 };
                 assert_eq!(cell.strip_prefix('\'').unwrap_or(cell), told, "{table}: {name}");
             }
+        }
+    }
+}
+
+#[test]
+fn tables_carry_the_geometry_as_well_known_text() {
+    let written = written(&sample(Units::Us));
+    let areas = &rows(&written, "tables/areas.csv")[0];
+    // As in `areas.geojson`; OGC 06-103r4, 7.2: the ring closes, pairs are parted by commas.
+    let ring = "-56.0 36.0, -55.996 36.0, -55.996 36.003, -56.0 36.003, -56.0 36.0";
+    assert_eq!(areas["wkt"], format!("POLYGON (({ring}))"));
+    assert_eq!((areas["lon"].as_str(), areas["lat"].as_str()), ("-55.998", "36.0015"), "the centre");
+    for table in ["marks", "sightings", "pairing", "movement"] {
+        for row in rows(&written, &format!("tables/{table}.csv")) {
+            assert_eq!(row["wkt"], format!("POINT ({} {})", row["lon"], row["lat"]), "{table}");
         }
     }
 }
@@ -364,7 +380,7 @@ fn no_writer_holds_the_whole_log() {
         (0..5_000).map(|n| mark(&format!("{n}"), -56.0, 36.0, Kind::Bait, Some(n))).collect();
     let sample = Sample { log, sightings: vec![], areas: vec![], pairing: None, ..sample(Units::Us) };
     let mut longest = Longest(0);
-    geojson::marks(&mut longest, &sample.results()).unwrap();
+    geojson::write(&mut longest, &all::marks(&sample.results())).unwrap();
     tables::marks(&mut longest, &sample.results()).unwrap();
     assert!(longest.0 > 0 && longest.0 < 16_384, "{} bytes in one write", longest.0);
     // GPX is written by blocks of about a thousand marks, side by side.
@@ -475,7 +491,7 @@ proptest! {
         sample.areas.truncate(1);
         sample.areas[0].hull = geo::Polygon::new((0..corners).map(corner).collect(), vec![]);
         let mut out = Vec::new();
-        geojson::areas(&mut out, &sample.results()).unwrap();
+        geojson::write(&mut out, &all::areas(&sample.results())).unwrap();
         let text = String::from_utf8(out).unwrap();
         let layer: ::geojson::FeatureCollection = text.parse::<::geojson::GeoJson>().unwrap().try_into().unwrap();
         let hull: geo::Polygon<f64> =

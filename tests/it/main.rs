@@ -11,6 +11,7 @@ mod documents;
 mod effort;
 mod few_data;
 mod five_lines;
+mod geopackage;
 mod hollow;
 mod hostile;
 mod interpret;

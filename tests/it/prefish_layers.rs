@@ -4,7 +4,7 @@ use crate::layers_sample::sample;
 use geo::{LineString, MultiPolygon, Point, Polygon, Relate};
 use jiff::civil::date;
 use jiff::tz::TimeZone;
-use shoalwright::layers::{Planned, Results, Settings, boat_route, geojson, sheet, tables};
+use shoalwright::layers::{Planned, Results, Settings, all, boat_route, geojson, sheet, tables};
 use shoalwright::prefish::{
     Day, Effort, Prefish, Problem, Ramp, Search, Stop, StopFacts, TravelTable, Want, Way, Window, plan,
 };
@@ -165,7 +165,8 @@ fn stops_and_legs_carry_the_properties_of_the_contract() {
         let sorted = |names: &str| -> BTreeSet<String> {
             names.split(' ').map(|n| n.replace("LONG", long).replace('U', u)).collect()
         };
-        let stops = keys(&written(&prefish, units, None, |w, r| geojson::prefish_stops(w, r).unwrap()));
+        let stops =
+            keys(&written(&prefish, units, None, |w, r| geojson::write(w, &all::prefish_stops(r)).unwrap()));
         assert_eq!(
             stops.into_iter().collect::<BTreeSet<_>>(),
             sorted(
@@ -173,7 +174,8 @@ fn stops_and_legs_carry_the_properties_of_the_contract() {
                  water_depth_U look_for leave_rule must"
             )
         );
-        let legs = keys(&written(&prefish, units, None, |w, r| geojson::prefish_legs(w, r).unwrap()));
+        let legs =
+            keys(&written(&prefish, units, None, |w, r| geojson::write(w, &all::prefish_legs(r)).unwrap()));
         assert_eq!(
             legs.into_iter().collect::<BTreeSet<_>>(),
             sorted(
@@ -186,7 +188,9 @@ fn stops_and_legs_carry_the_properties_of_the_contract() {
 #[test]
 fn legs_lie_in_the_water_and_join_ramp_to_stops_to_ramp() {
     let prefish = planned(2, 9);
-    let layer = json(&written(&prefish, Units::Us, Some(52.0), |w, r| geojson::prefish_legs(w, r).unwrap()));
+    let layer = json(&written(&prefish, Units::Us, Some(52.0), |w, r| {
+        geojson::write(w, &all::prefish_legs(r)).unwrap();
+    }));
     let features = layer["features"].as_array().unwrap();
     let visits: usize = prefish.plan.days.iter().map(|d| d.visits.len()).sum();
     assert!(prefish.plan.days.iter().all(|d| !d.visits.is_empty()), "{visits}");
@@ -295,6 +299,6 @@ fn warm_water_and_shallow_fish_need_no_caution_about_cold_and_deep() {
 fn a_run_without_a_plan_writes_empty_layers() {
     let sample = sample(Units::Us);
     let mut out = Vec::new();
-    geojson::prefish_legs(&mut out, &sample.results()).unwrap();
+    geojson::write(&mut out, &all::prefish_legs(&sample.results())).unwrap();
     assert!(json(&String::from_utf8(out).unwrap())["features"].as_array().unwrap().is_empty());
 }
