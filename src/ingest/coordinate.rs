@@ -15,11 +15,18 @@ pub(super) struct Coordinate {
     hemisphere: Option<char>,
 }
 
+impl Coordinate {
+    /// Told as a plain decimal number.
+    pub(super) const fn plain(deg: f64) -> Self {
+        Self { deg, plain: true, hemisphere: None }
+    }
+}
+
 /// Reads one coordinate; `None` when it is no number in any known form.
 pub(super) fn read_coordinate(text: &str) -> Option<Coordinate> {
     let text = text.trim();
     if let Some(deg) = plain_decimal(text.as_bytes()) {
-        return Some(Coordinate { deg, plain: true, hemisphere: None });
+        return Some(Coordinate::plain(deg));
     }
     from_pieces(&pieces(text)?)
 }

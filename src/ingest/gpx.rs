@@ -122,6 +122,12 @@ mod tests {
             let inside: String = picks.into_iter().map(|pick| FRAGMENTS[pick]).collect();
             let read = check(format!("<gpx>{inside}").as_bytes());
             assert_eq!((read.marks.kept.len() + read.marks.set_aside.len()) as u64, read.counts.marks);
+            // Plain ASCII takes a shorter way than a text with one other letter, two bytes long as `uu`.
+            let [plain, other] = ["uu", "ü"].map(|start| {
+                let text = format!("<gpx>{start}{inside}");
+                read_gpx(FileId(0), text.as_bytes(), USUAL)
+            });
+            assert_eq!(plain, other);
         }
     }
 
@@ -133,6 +139,10 @@ mod tests {
         "<name>",
         "</name>",
         "text & ",
+        "<name>a &amp;amp; b</name>",
+        "<time>2024-05-01T12:00:00Z</time>",
+        "<s:depth unit='ft'>9</s:depth><depth> 3 </depth>",
+        "<!name>x</!name>",
         "<!--",
         "-->",
         "<![CDATA[",

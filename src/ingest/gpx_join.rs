@@ -162,9 +162,11 @@ impl Join {
         if let Some(segment) = track.segments.last_mut() {
             let from = segment.len();
             segment.extend_from_slice(points);
-            for point in segment[from..].iter_mut().filter(|point| other_sort && point.time.is_some()) {
-                point.time = None;
-                self.damage.points_undated += 1;
+            if other_sort {
+                for point in segment[from..].iter_mut().filter(|point| point.time.is_some()) {
+                    point.time = None;
+                    self.damage.points_undated += 1;
+                }
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use super::gpx_dialect::Dialect;
 use super::quantity_text::{BareUnits, Quantity, Unit, put, quantity_named};
-use super::xml_text::{TextRepairs, clean, clean_literal};
+use super::xml_text::{TextRepairs, clean, clean_literal, clean_plain};
 use super::xml_tokens::{MOST_BYTES, StartTag, TagName, Token, Tokens, attributes};
 use crate::terms::mark::{Fields, Kind};
 use std::borrow::Cow;
@@ -77,9 +77,11 @@ struct Gathering {
 }
 
 /// Reads the record whose start tag, at `tag_start`, was just taken from `tokens`; leaves `tokens` behind its end, or at the tag that
-/// shows that it has none. `open` is scratch space for the names of open elements.
+/// shows that it has none. `plain` is the whole text, when it is plain ASCII. `open` is
+/// scratch space for the names of open elements.
 pub(super) fn read_record<'a>(
     tokens: &mut Tokens<'a>,
+    plain: Option<&'a str>,
     dialect: &Dialect,
     wanted: Wanted,
     tag_start: usize,
@@ -103,6 +105,9 @@ pub(super) fn read_record<'a>(
         let before = tokens.at();
         if before - start > MOST_BYTES {
             break End::TooLong;
+        }
+        if gathering.is_none() && record.plain_child(tokens, plain, open.len(), dialect, wanted) {
+            continue;
         }
         let Some(token) = tokens.next() else { break End::BrokenOff };
         match token {
@@ -243,6 +248,31 @@ impl<'a> Record<'a> {
     /// Says nothing: how much of it was read depends on where it was cut off.
     fn too_long(tag: StartTag<'a>) -> Self {
         Self { end: End::TooLong, ..Self::new(StartTag { attributes: b"", ..tag }) }
+    }
+
+    /// Takes a child that is nothing but text, where the text around it is plain; `false`: nothing was taken.
+    fn plain_child(
+        &mut self,
+        tokens: &mut Tokens<'a>,
+        plain: Option<&'a str>,
+        level: usize,
+        dialect: &Dialect,
+        wanted: Wanted,
+    ) -> bool {
+        let Some(plain) = plain else { return false };
+        let before = tokens.at();
+        let Some((child, at)) = tokens.plain_leaf() else { return false };
+        if dialect.shape(child).is_some() {
+            tokens.go_to(before);
+            return false;
+        }
+        if let Some(slot) = slot_of(child, level, dialect, wanted)
+            && let Some(text) = plain.get(at)
+        {
+            let text = clean_plain(text.trim_ascii(), &mut self.repairs);
+            self.fill(slot, None, text);
+        }
+        true
     }
 
     /// Puts a text where it belongs; of two elements of one name the first that says something stays.

@@ -1,11 +1,11 @@
 //! Reads one window of GPX text: marks, track points, and what gives the file its shape. Knows no other window.
 
-use super::coordinate::{Coordinate, read_coordinate};
+use super::coordinate::{Coordinate, plain_decimal, read_coordinate};
 use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
 use super::record_findings::{MEND, repair_findings, unreadable_number, unreadable_time};
 use super::time_text::read_time;
-use super::xml_text::{TextRepairs, clean};
+use super::xml_text::{TextRepairs, clean, plain_ascii};
 use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
@@ -89,6 +89,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
     }
     let mut reading = Reading {
         tokens: Tokens::new(text),
+        plain: plain_ascii(text),
         text,
         offset,
         file,
@@ -107,6 +108,8 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
 
 struct Reading<'a> {
     tokens: Tokens<'a>,
+    /// The text, when it is plain ASCII.
+    plain: Option<&'a str>,
     text: &'a [u8],
     offset: u64,
     file: FileId,
@@ -222,7 +225,8 @@ impl<'a> Reading<'a> {
     }
 
     fn record(&mut self, wanted: Wanted, start: usize, tag: StartTag<'a>) -> Record<'a> {
-        let record = read_record(&mut self.tokens, self.dialect, wanted, start, tag, &mut self.open);
+        let record =
+            read_record(&mut self.tokens, self.plain, self.dialect, wanted, start, tag, &mut self.open);
         self.out.ends_inside = record.end == End::BrokenOff && self.tokens.at() == self.text.len();
         record
     }
@@ -354,7 +358,10 @@ fn position(record: &Record<'_>) -> Result<(Coordinate, Coordinate), Box<Finding
         };
         return Err(Box::new(Finding::new(Code::PositionMissing, seen).fix(MEND)));
     };
-    let read = |raw: &[u8]| read_coordinate(&clean(raw, &mut TextRepairs::default()));
+    let read = |raw: &[u8]| match plain_decimal(raw) {
+        Some(deg) => Some(Coordinate::plain(deg)),
+        None => read_coordinate(&clean(raw, &mut TextRepairs::default())),
+    };
     read(lon).zip(read(lat)).ok_or_else(|| {
         let seen = format!("position is `{}`, `{}`", shown(Some(lat)), shown(Some(lon)));
         Box::new(Finding::new(Code::PositionUnreadable, seen).fix(MEND))

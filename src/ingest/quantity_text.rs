@@ -50,7 +50,11 @@ impl Unit {
 
 /// The field that a name stands for, whatever its case, blanks and signs, and the unit at its end.
 pub(super) fn quantity_named(name: &[u8]) -> Option<(Quantity, Option<Unit>)> {
-    // Millions of extension elements pass here: letters are folded into a buffer on the stack.
+    // Millions of extension elements pass here. Most say `depth` or `wtemp` as they stand; of the rest, letters are
+    // folded into a buffer on the stack.
+    if let Some(quantity) = str::from_utf8(name).ok().and_then(quantity_word) {
+        return Some((quantity, None));
+    }
     let mut folded = [0; 32];
     let mut length = 0;
     for byte in name.iter().filter(|b| b.is_ascii_alphanumeric()) {

@@ -38,6 +38,24 @@ impl TextRepairs {
     }
 }
 
+/// The same text as [`clean`] would read, from a text that is [`plain_ascii`].
+pub(super) fn clean_plain<'a>(text: &'a str, repairs: &mut TextRepairs) -> Cow<'a, str> {
+    if text.as_bytes().contains(&b'&') {
+        strip_control(Cow::Owned(unescape(text, repairs)), repairs)
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
+/// The bytes as text, when they are ASCII without control characters but for white space, so that no part of them has to
+/// be decoded or stripped.
+pub(super) fn plain_ascii(bytes: &[u8]) -> Option<&str> {
+    let plain = |byte: &u8| (0x20..0x7f).contains(byte) | matches!(byte, b'\t' | b'\n' | b'\r');
+    // A block at a time without a branch a byte.
+    let all = bytes.chunks(4096).all(|block| block.iter().fold(true, |all, byte| all & plain(byte)));
+    all.then(|| str::from_utf8(bytes).ok()).flatten()
+}
+
 /// Reads raw text: decodes, unescapes, strips control characters.
 pub(super) fn clean<'a>(raw: &'a [u8], repairs: &mut TextRepairs) -> Cow<'a, str> {
     // Nearly every text is plain ASCII without entities: one pass tells, without a branch a byte, and nothing is copied.
