@@ -13,7 +13,7 @@
 )]
 
 use shoalwright::ingest;
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
 use std::fs::{self, File};
 use std::io::{BufReader, BufWriter, Read, Write};
@@ -207,6 +207,7 @@ fn export() -> Export {
         format: Format::Gpx,
         unit: "bench".to_owned(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,

@@ -2,7 +2,8 @@
 //!
 //! About 200,000 records of 50,000 presses of the key: three units, five seasons, twelve exports with re-exports,
 //! renames, roundings, missing times, times to the minute, a file in local time written as UTC, a file 1024 weeks back,
-//! and positions swapped, without their sign or in integer angle units in the files whose clock is right.
+//! and, in the files whose clock is right, positions swapped, without their sign, in integer angle units or with minutes
+//! glued to the degrees, and fixes at 0, 0. In two further files the user moved marks by hand and typed other times.
 //! Without a shoreline and without track logs, which would help; each file is a unit of its own, as by default.
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
@@ -15,8 +16,9 @@ use jiff::civil::date;
 use merge_simulator::{Press, Random, exported, lake, pairs_of, presses};
 use shoalwright::interpret::{Labels, interpret};
 use shoalwright::merge::{Settings, merge};
-use shoalwright::terms::export::{Columns, CsvClock, Export, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, Format, RecordedDepth};
 use shoalwright::terms::mark::{Fields, Mark, Origin, RawMark, RawTime};
+use shoalwright::terms::place::PlanePoint;
 use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant as Clock;
@@ -27,6 +29,10 @@ const ROLLOVER_FILE: u32 = 7;
 const ROLLOVER_MS: i64 = 7168 * 86_400_000;
 /// Share of the records of the other files whose position is spoilt.
 const SPOILT: f64 = 0.01;
+/// Files with marks moved by hand and with times typed anew, and the share of them.
+const MOVED_FILE: u32 = 5;
+const RETIMED_FILE: u32 = 8;
+const EDITED: f64 = 0.02;
 
 fn main() {
     let mut seeds: Vec<u64> = std::env::args().filter_map(|a| a.parse().ok()).collect();
@@ -46,6 +52,10 @@ struct Planted {
     truth: BTreeMap<Origin, usize>,
     place: BTreeSet<Origin>,
     clock: BTreeSet<Origin>,
+    /// Fixes at 0, 0: not in `truth`, as they lie nowhere.
+    no_fix: usize,
+    /// Records whose place or time the user edited: sound, but told otherwise than by their copies.
+    edited: usize,
     /// What each record would say without a planted fault.
     sound: BTreeMap<Origin, Mark>,
 }
@@ -70,14 +80,42 @@ fn plant(random: &mut Random, presses: &[Press]) -> Planted {
                 mark.time = told.map(|t| t.plus_s(ROLLOVER_MS / 1000));
                 planted.clock.insert(origin);
             }
+            MOVED_FILE if random.chance(EDITED) => {
+                let (away, angle) =
+                    (15.0 + f64::from(random.below(60)), f64::from(random.below(360)).to_radians());
+                let plane = lake().plane;
+                let from = plane.to_plane(mark.place);
+                let to = PlanePoint {
+                    east_m: from.east_m + away * angle.cos(),
+                    north_m: from.north_m + away * angle.sin(),
+                };
+                mark.place = plane.to_place(to);
+                (lon, lat) = (mark.place.lon, mark.place.lat);
+                planted.edited += 1;
+            }
+            RETIMED_FILE if mark.time.is_some() && random.chance(EDITED) => {
+                told = mark.time.map(|t| t.plus_s(61 + i64::from(random.below(36_000))));
+                mark.time = told;
+                planted.edited += 1;
+            }
             _ if random.chance(SPOILT) => {
                 let angle = |deg: f64| (deg * 2_147_483_648.0 / 180.0).round();
-                (lon, lat) = match random.below(3) {
+                (lon, lat) = match random.below(5) {
+                    3 => {
+                        let glued = |deg: f64| deg.trunc() + deg.fract() * 60.0 / 100.0;
+                        (glued(lon), glued(lat))
+                    }
+                    4 => (0.0, 0.0),
                     0 => (lat, lon),
                     1 => (-lon, lat),
                     _ => (angle(lon), angle(lat)),
                 };
-                planted.place.insert(origin);
+                if (lon, lat) == (0.0, 0.0) {
+                    planted.truth.remove(&origin);
+                    planted.no_fix += 1;
+                } else {
+                    planted.place.insert(origin);
+                }
             }
             _ => {}
         }
@@ -98,7 +136,7 @@ fn plant(random: &mut Random, presses: &[Press]) -> Planted {
 fn figures(seed: u64) {
     let mut random = Random(seed);
     let presses = presses(&mut random, 330, 9);
-    let Planted { raw, truth, place: planted_place, clock: planted_clock, sound } =
+    let Planted { raw, truth, place: planted_place, clock: planted_clock, no_fix, edited, sound } =
         plant(&mut random, &presses);
     let records = raw.len();
     let files: Vec<Export> = (0..12).map(|i| export(&format!("export-{i}"))).collect();
@@ -127,7 +165,8 @@ fn figures(seed: u64) {
         }
     }
     // A sound record set aside is altered, too.
-    let spoilt = |o: &Origin| planted_place.contains(o) || planted_clock.contains(o);
+    let spoilt =
+        |o: &Origin| planted_place.contains(o) || planted_clock.contains(o) || !truth.contains_key(o);
     altered += read.marks.set_aside.iter().filter(|aside| !spoilt(&aside.origin)).count();
 
     let set_aside = read.marks.set_aside.len();
@@ -149,7 +188,7 @@ fn figures(seed: u64) {
     );
     println!(
         "  precision {:.5}, recall {:.5} of {truly} pairs; repaired: places {place_mended}/{}, clocks {clock_mended}/{}; \
-         sound records altered: {altered}",
+         sound records altered: {altered}; fixes at 0, 0: {no_fix}, edited by hand: {edited}",
         rightly as f64 / said as f64,
         rightly as f64 / truly as f64,
         planted_place.len(),
@@ -169,6 +208,7 @@ fn export(unit: &str) -> Export {
         format: Format::Gpx,
         unit: unit.into(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,

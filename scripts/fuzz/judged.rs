@@ -1,7 +1,7 @@
 //! What must hold of every reading, whatever the input: shared by the targets.
 
 use shoalwright::ingest::{self, FileRead, record_texts};
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::Severity;
 use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::Origin;
@@ -20,6 +20,7 @@ pub fn export(format: Format) -> Export {
         format,
         unit: "fuzz".to_owned(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,

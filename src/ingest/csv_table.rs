@@ -159,7 +159,7 @@ fn set_aside_record(marks: &mut CsvMarks<'_>, export: &Export, origin: Origin, r
     // Writers put an apostrophe before a cell that a spreadsheet would take for a formula.
     let record = record.strip_prefix('\'').unwrap_or(record);
     if record.starts_with('<') {
-        marks.join(read_gpx(origin.file, record.as_bytes(), USUAL), origin);
+        marks.join(read_gpx(origin.file, export.ele, record.as_bytes(), USUAL), origin);
         return;
     }
     let mut rows = CsvRows::new(record.as_bytes());

@@ -8,7 +8,7 @@ use super::gpx_window::{WindowRead, read_window};
 use super::record_findings::{empty_file, unreadable_file};
 use super::windows::{WindowSize, Windows};
 use super::xml_tokens::MOST_BYTES;
-use crate::terms::export::FileId;
+use crate::terms::export::{Ele, FileId};
 use crate::terms::finding::{Code, Finding};
 use rayon::prelude::*;
 use std::io::Read;
@@ -17,7 +17,7 @@ use std::io::Read;
 pub(super) const USUAL: WindowSize = WindowSize { window: 1 << 18, at_once: 8 };
 
 /// Reads a GPX file's text. The result does not depend on `size`.
-pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize) -> FileRead {
+pub(super) fn read_gpx(file: FileId, ele: Ele, source: impl Read + Send, size: WindowSize) -> FileRead {
     let mut text = Text::new(source);
     let mut buffer = Vec::new();
     let more = text.append(&mut buffer, MOST_BYTES);
@@ -67,7 +67,7 @@ pub(super) fn read_gpx(file: FileId, source: impl Read + Send, size: WindowSize)
             })
             .collect();
         let read: Vec<WindowRead> =
-            placed.into_par_iter().map(|(at, window)| read_window(window, at, file, &dialect)).collect();
+            placed.into_par_iter().map(|(at, window)| read_window(window, at, file, ele, &dialect)).collect();
         for window in read {
             join.window(window);
         }
@@ -99,9 +99,9 @@ mod tests {
     /// The text read in windows of all sizes gives the same.
     #[track_caller]
     fn check(text: &[u8]) -> FileRead {
-        let whole = read_gpx(FileId(0), text, WindowSize { window: 1 << 30, at_once: 1 });
+        let whole = read_gpx(FileId(0), Ele::Height, text, WindowSize { window: 1 << 30, at_once: 1 });
         for (window, at_once) in [(1, 1), (7, 3), (64, 2), (1000, 4), (1 << 18, 8)] {
-            let parts = read_gpx(FileId(0), text, WindowSize { window, at_once });
+            let parts = read_gpx(FileId(0), Ele::Height, text, WindowSize { window, at_once });
             assert_eq!(parts, whole, "windows of {window} bytes, {at_once} at once");
         }
         whole
@@ -125,7 +125,7 @@ mod tests {
             // Plain ASCII takes a shorter way than a text with one other letter, two bytes long as `uu`.
             let [plain, other] = ["uu", "ü"].map(|start| {
                 let text = format!("<gpx>{start}{inside}");
-                read_gpx(FileId(0), text.as_bytes(), USUAL)
+                read_gpx(FileId(0), Ele::Height, text.as_bytes(), USUAL)
             });
             assert_eq!(plain, other);
         }
@@ -196,7 +196,7 @@ mod tests {
         ] {
             let text = format!("<gpx>{inside}\n<wpt lat='3' lon='4'/></gpx>");
             let [a, b, c] = sizes.map(|(window, at_once)| {
-                read_gpx(FileId(0), text.as_bytes(), WindowSize { window, at_once })
+                read_gpx(FileId(0), Ele::Height, text.as_bytes(), WindowSize { window, at_once })
             });
             // No assert_eq: it would print megabytes.
             let told = |read: &FileRead| {

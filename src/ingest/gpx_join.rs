@@ -1,6 +1,7 @@
 //! Joins what the windows of a GPX file hold, in their order: numbers records and lines, builds track logs.
 
 use super::gpx_window::{Damage, Event, PointTimes, WindowRead};
+use super::heights::Heights;
 use super::{Counts, FileRead};
 use crate::terms::export::FileId;
 use crate::terms::finding::{Code, Finding, Outcome};
@@ -21,6 +22,7 @@ pub(super) struct Join {
     counts: Counts,
     marks: Outcome<RawMark>,
     track_logs: Vec<TrackLog>,
+    heights: Heights,
     damage: Damage,
     documents: u64,
     open_documents: u64,
@@ -38,6 +40,7 @@ impl Join {
             counts: Counts::default(),
             marks: Outcome::default(),
             track_logs: Vec::new(),
+            heights: Heights::default(),
             damage: Damage::default(),
             documents: 0,
             open_documents: 0,
@@ -74,6 +77,7 @@ impl Join {
         for event in window.events {
             self.event(event, &mut points);
         }
+        self.heights.join(window.heights);
         self.damage.add(window.damage, line);
         self.line += window.lines;
         self.ends_inside = window.ends_inside;
@@ -201,6 +205,9 @@ impl Join {
         if self.documents > 1 {
             let seen = format!("{} GPX documents stand in the file", self.documents);
             self.tell(Finding::new(Code::XmlSecondDocument, seen).done("all were read"));
+        }
+        if let Some(finding) = self.heights.finding() {
+            self.tell(finding);
         }
         self.track_logs.retain(|track| !track.segments.is_empty());
         FileRead { file: self.file, counts: self.counts, marks: self.marks, track_logs: self.track_logs }

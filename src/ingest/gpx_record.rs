@@ -1,7 +1,7 @@
 //! Reads one `wpt`, `rtept` or `trkpt` out of the text, whole or broken.
 
 use super::gpx_dialect::Dialect;
-use super::quantity_text::{BareUnits, Quantity, Unit, put, quantity_named};
+use super::quantity_text::{BareUnits, Quantity, Unit, number_and_unit, put, quantity_named};
 use super::xml_text::{TextRepairs, clean, clean_literal, clean_plain};
 use super::xml_tokens::{MOST_BYTES, StartTag, TagName, Token, Tokens, attributes};
 use crate::terms::mark::{Fields, Kind};
@@ -38,6 +38,8 @@ pub(super) struct Record<'a> {
     pub(super) date: Cow<'a, str>,
     /// Text of our own `note`.
     pub(super) note: Cow<'a, str>,
+    /// Number in `ele`.
+    pub(super) ele_m: Option<f64>,
     /// Depths, temperature and kind.
     pub(super) fields: Fields,
     /// The first depth or temperature that is no number.
@@ -55,6 +57,8 @@ pub(super) enum Wanted {
     Words,
     /// Points of tracks: time and fields.
     Fields,
+    /// The same, and `ele`.
+    FieldsAndEle,
 }
 
 /// Where the text of an element goes.
@@ -65,6 +69,7 @@ enum Slot {
     OwnDate,
     OwnNote,
     Kind,
+    Ele,
     Quantity(Quantity, Option<Unit>),
 }
 
@@ -191,7 +196,8 @@ fn slot_of(name: TagName<'_>, level: usize, dialect: &Dialect, wanted: Wanted) -
             b"type" => 2,
             b"cmt" => 3,
             b"desc" => 4,
-            b"ele" | b"extensions" => return None,
+            b"ele" => return (wanted != Wanted::Fields).then_some(Slot::Ele),
+            b"extensions" => return None,
             _ => return field_slot(local),
         };
         return (wanted == Wanted::Words).then_some(Slot::Word(word));
@@ -230,6 +236,7 @@ impl<'a> Record<'a> {
             time: Cow::Borrowed(""),
             date: Cow::Borrowed(""),
             note: Cow::Borrowed(""),
+            ele_m: None,
             fields: Fields::default(),
             unreadable_number: None,
             repairs: TextRepairs::default(),
@@ -283,6 +290,8 @@ impl<'a> Record<'a> {
             Slot::OwnDate if self.date.is_empty() => self.date = text,
             Slot::OwnNote if self.note.is_empty() => self.note = text,
             Slot::Word(_) | Slot::Time | Slot::OwnDate | Slot::OwnNote => {}
+            // A height that is no number is no finding: nothing but a question hangs on it.
+            Slot::Ele => self.ele_m = self.ele_m.or_else(|| Some(number_and_unit(&text)?.0)),
             Slot::Kind => self.fields.kind = self.fields.kind.or_else(|| Kind::from_word(&text)),
             Slot::Quantity(quantity, name_unit) => {
                 let read = put(&mut self.fields, quantity, unit.or(name_unit), BareUnits::METRIC, &text);

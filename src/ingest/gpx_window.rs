@@ -3,13 +3,14 @@
 use super::coordinate::{Coordinate, plain_decimal, read_coordinate};
 use super::gpx_dialect::{Dialect, Shape};
 use super::gpx_record::{End, Record, Wanted, read_record};
+use super::heights::Heights;
 use super::record_findings::{MEND, repair_findings, unreadable_number, unreadable_time};
 use super::time_text::read_time;
 use super::xml_text::{TextRepairs, clean, plain_ascii};
 use super::xml_tokens::{MOST_BYTES, StartTag, Token, Tokens};
-use crate::terms::export::FileId;
+use crate::terms::export::{Ele, FileId};
 use crate::terms::finding::{Code, Finding, Outcome, SetAside};
-use crate::terms::mark::{Origin, RawMark, RawTime, Words};
+use crate::terms::mark::{Fields, Origin, RawMark, RawTime, Words};
 use crate::terms::place::Place;
 use crate::terms::track_log::TrackPoint;
 use jiff::civil::DateTime;
@@ -30,6 +31,8 @@ pub(super) struct WindowRead {
     pub(super) points: Vec<TrackPoint>,
     /// What gives the file its shape, in order.
     pub(super) events: Vec<Event>,
+    /// Heights of its marks, where they are not taken as depths.
+    pub(super) heights: Heights,
     /// Damage outside records.
     pub(super) damage: Damage,
     /// Line feeds in it.
@@ -82,7 +85,7 @@ pub(super) struct Damage {
 }
 
 /// Reads a window that starts at `offset` of the file's text.
-pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dialect) -> WindowRead {
+pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, ele: Ele, dialect: &Dialect) -> WindowRead {
     let mut out = WindowRead::default();
     if memchr::memmem::find(&text[..text.len().min(USUAL_MARK_BYTES)], b"wpt").is_some() {
         out.marks.kept.reserve(text.len() / USUAL_MARK_BYTES);
@@ -93,6 +96,7 @@ pub(super) fn read_window(text: &[u8], offset: u64, file: FileId, dialect: &Dial
         text,
         offset,
         file,
+        ele,
         dialect,
         open: Vec::new(),
         counted_to: 0,
@@ -113,6 +117,7 @@ struct Reading<'a> {
     text: &'a [u8],
     offset: u64,
     file: FileId,
+    ele: Ele,
     dialect: &'a Dialect,
     open: Vec<&'a [u8]>,
     counted_to: usize,
@@ -194,7 +199,8 @@ impl<'a> Reading<'a> {
                 return end;
             }
             Shape::TrackPoint => {
-                let record = self.record(Wanted::Fields, start, tag);
+                let wanted = if self.ele == Ele::Depth { Wanted::FieldsAndEle } else { Wanted::Fields };
+                let record = self.record(wanted, start, tag);
                 self.track_point(&record, start);
                 return record.end;
             }
@@ -262,13 +268,17 @@ impl<'a> Reading<'a> {
         if let RawTime::Unreadable(text) = &time {
             findings.push(unreadable_time(text).at(origin, name));
         }
+        let has_depth = [record.fields.depth_m, record.fields.water_depth_m].iter().any(Option::is_some);
+        if let (Some(ele_m), Ele::Height) = (record.ele_m, self.ele) {
+            self.out.heights.add(ele_m, has_depth);
+        }
         self.out.marks.kept.push(RawMark {
             origin,
             lon_deg: lon.deg,
             lat_deg: lat.deg,
             time,
             words: Words::new(name, sym, type_, cmt, desc),
-            fields: record.fields,
+            fields: self.fields(record),
             note: record.note.as_ref().into(),
         });
     }
@@ -295,7 +305,7 @@ impl<'a> Reading<'a> {
                 (None, PointTimes::Told)
             }
         };
-        let fields = record.fields;
+        let fields = self.fields(record);
         self.out.points.push(TrackPoint {
             place,
             time,
@@ -306,6 +316,15 @@ impl<'a> Reading<'a> {
             Some(Event::Points(count, of)) if *of == times => *count += 1,
             _ => self.out.events.push(Event::Points(1, times)),
         }
+    }
+
+    /// The fields, with a depth from `ele` where the user says that it holds one.
+    fn fields(&self, record: &Record<'_>) -> Fields {
+        let mut fields = record.fields;
+        if self.ele == Ele::Depth && fields.depth_m.is_none() {
+            fields.water_depth_m = fields.water_depth_m.or_else(|| Some(record.ele_m?.abs() as f32));
+        }
+        fields
     }
 
     /// Origin of the mark that starts at `start` and ends here.

@@ -19,6 +19,7 @@ mod gpx_dialect;
 mod gpx_join;
 mod gpx_record;
 mod gpx_window;
+mod heights;
 mod quantity_text;
 mod record_findings;
 mod record_text;
@@ -68,7 +69,7 @@ pub struct FileRead {
 #[must_use]
 pub fn read(export: &Export, file: FileId, source: impl Read + Send) -> FileRead {
     match export.format {
-        Format::Gpx => gpx::read_gpx(file, source, gpx::USUAL),
+        Format::Gpx => gpx::read_gpx(file, export.ele, source, gpx::USUAL),
         Format::Csv => csv_table::read_csv(export, file, source),
     }
 }

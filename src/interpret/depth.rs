@@ -19,6 +19,8 @@ const AGREE_M: f64 = METRES_PER_FOOT;
 const AGREE_SHARE: f64 = 0.1;
 /// A fish may read this far below the bottom: both depths are rounded, and a wide cone reads a fish at its edge deeper.
 const BELOW_BOTTOM_M: f64 = METRES_PER_FOOT;
+/// A typed depth this near to the recorded one is the same number: extensions hold metres to two decimals.
+const COPIED_M: f64 = 0.01;
 /// Numbers that devices and tables write for `unknown`, in feet or metres (common practice, no source). Zero is one:
 /// a mark has water under it.
 const SENTINELS: [f64; 13] =
@@ -74,6 +76,17 @@ fn stem_and_number(tokens: &[Token]) -> Option<(String, u64)> {
         .then(|| (stem.join(" "), *value as u64))
 }
 
+/// What a mark's record tells of depth.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Depths {
+    pub(super) fish: Option<Depth>,
+    pub(super) water: Option<Depth>,
+    /// Whether the fish depth is a typed one that does not say whose it is, beside a recorded bottom.
+    pub(super) beside_bottom: bool,
+    /// Whether that is the bottom's very number.
+    pub(super) copied_bottom: bool,
+}
+
 /// Fish depth and water depth of a mark.
 pub(super) fn decide(
     draft: &Draft,
@@ -82,7 +95,7 @@ pub(super) fn decide(
     recorded: RecordedDepth,
     numbered: &NumberedStems,
     told: &mut Vec<Finding>,
-) -> (Option<Depth>, Option<Depth>) {
+) -> Depths {
     let of_fish = matches!(kind, Kind::Bait | Kind::Gamefish);
     let of_ground = matches!(kind, Kind::Cover | Kind::Structure | Kind::Hazard);
     let (mut fish, mut water) = (Vec::new(), Vec::new());
@@ -95,9 +108,14 @@ pub(super) fn decide(
             Whose::Fish | Whose::Untold => {}
         }
     }
+    let untold = fish
+        .first()
+        .copied()
+        .filter(|_| said.iter().flat_map(|s| &s.depths).all(|(whose, _)| *whose == Whose::Untold));
     let fields = draft.raw.fields;
     let mut field = |metres: Option<f32>| metres.and_then(|m| checked(draft, m, told));
     fish.extend(field(fields.fish_depth_m));
+    let recorded_from = water.len();
     water.extend(field(fields.water_depth_m));
     if let Some(depth) = field(fields.depth_m) {
         match recorded {
@@ -121,6 +139,7 @@ pub(super) fn decide(
             fish.push(depth);
         }
     }
+    let bottom = untold.and_then(|typed| Some((typed, *water.get(recorded_from)?)));
     let mut fish = agreed(draft, "fish", &fish, told);
     let water = agreed(draft, "water", &water, told);
     if let (Some(f), Some(w)) = (fish, water)
@@ -134,7 +153,25 @@ pub(super) fn decide(
         );
         fish = None;
     }
-    (fish, water)
+    let copied = |(typed, bottom): (Depth, Depth)| (typed.metres() - bottom.metres()).abs() <= COPIED_M;
+    Depths {
+        fish,
+        water,
+        beside_bottom: fish.is_some() && bottom.is_some(),
+        copied_bottom: fish.is_some() && bottom.is_some_and(copied),
+    }
+}
+
+/// The marks whose fish depth is the bottom's, of the file whose marks with a typed depth beside a recorded bottom these
+/// are, given with whether both are one number. A unit that puts the depth of the bottom into each name does so in all of
+/// them; an angler after fish on the bottom types whole feet, and the unit records the bottom finer than that.
+pub(super) fn named_by_bottom(beside_bottom: &[(u32, bool)]) -> Vec<u32> {
+    const FEWEST: usize = 8;
+    const SHARE: f64 = 0.8;
+    let copied: Vec<u32> =
+        beside_bottom.iter().filter(|(_, copied)| *copied).map(|(mark, _)| *mark).collect();
+    let all = copied.len() >= FEWEST && copied.len() as f64 >= SHARE * beside_bottom.len() as f64;
+    if all { copied } else { Vec::new() }
 }
 
 /// A depth from a field: sentinels and impossible numbers are told and blanked.

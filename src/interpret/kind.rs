@@ -166,6 +166,8 @@ pub(super) struct Spoken {
     pub(super) kind: Kind,
     /// Whether anything told it.
     pub(super) named: bool,
+    /// Whether nothing but the symbol did, by one of our own words.
+    pub(super) by_symbol: bool,
     /// The kinds that the texts name, the chosen first, where they name several.
     pub(super) rivals: Vec<Kind>,
     /// For each of the five texts.
@@ -180,14 +182,13 @@ pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules) -> Spoke
         matches[0].clear();
     }
     if let Some(kind) = draft.raw.fields.kind {
-        return Spoken { kind, named: true, rivals: Vec::new(), matches };
+        return Spoken { kind, named: true, by_symbol: false, rivals: Vec::new(), matches };
     }
-    let in_text = |found: &[Match], least: Strength| {
-        let best = found.iter().map(|m| m.strength).max().filter(|strength| *strength >= least)?;
-        found.iter().find(|m| m.strength == best).map(|m| m.kind)
-    };
-    let by_user = matches.iter().find_map(|found| in_text(found, Strength::User));
-    let chosen = by_user.or_else(|| matches.iter().find_map(|found| in_text(found, Weak)));
+    let users = |found: &&Vec<Match>| found.iter().any(|m| m.strength == Strength::User);
+    let by_user = matches.iter().find(users).and_then(|found| best(found));
+    let chosen = by_user.or_else(|| matches.iter().find_map(|found| best(found)));
+    let by_symbol = by_user.is_none()
+        && matches.iter().enumerate().all(|(text, found)| (text == SYMBOL) != found.is_empty());
     // A symbol is weak evidence: units without one for bait show a fish. It is heard only where nothing else speaks.
     let spoken = matches.iter().enumerate().filter(|(text, _)| *text != SYMBOL).flat_map(|(_, found)| found);
     let mut kinds: Vec<Kind> = chosen.into_iter().collect();
@@ -199,11 +200,18 @@ pub(super) fn of(draft: &Draft, texts: &[Vec<Token>; 5], rules: &Rules) -> Spoke
     if by_user.is_some() || kinds.len() == 1 {
         kinds.clear();
     }
-    Spoken { kind: chosen.unwrap_or(Kind::Other), named: chosen.is_some(), rivals: kinds, matches }
+    Spoken { kind: chosen.unwrap_or(Kind::Other), named: chosen.is_some(), by_symbol, rivals: kinds, matches }
+}
+
+/// The kind that the matches of one text tell: a plain word beats one that also means something else, and the earlier
+/// beats the later.
+pub(super) fn best(found: &[Match]) -> Option<Kind> {
+    let best = found.iter().map(|m| m.strength).max()?;
+    found.iter().find(|m| m.strength == best).map(|m| m.kind)
 }
 
 /// `0417`, `WPT 12`, `Mark 3`: the unit's own numbering, which tells nothing.
-fn is_numbered(name: &[Token]) -> bool {
+pub(super) fn is_numbered(name: &[Token]) -> bool {
     const STEMS: [&str; 8] = ["wpt", "waypt", "waypoint", "way", "point", "pt", "mark", "wp"];
     let mut numbers = 0;
     name.iter().all(|token| match token {

@@ -11,9 +11,11 @@ mod device;
 mod kind;
 mod kind_words;
 mod local_time;
+mod minutes;
 mod phrases;
 mod position;
 mod rollover;
+mod symbols;
 mod tally;
 mod temperature;
 mod tokens;
@@ -30,6 +32,7 @@ use crate::terms::track_log::TrackLog;
 use jiff::civil::Date;
 use rayon::prelude::*;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use tally::Tally;
 
 pub use position::middle_of;
@@ -115,21 +118,28 @@ pub fn interpret(
     rollover::repair(&mut drafts, &mut track_logs, &devices, run_date, &mut marks.findings, &mut tally);
     clock::undate_implausible(&mut drafts, &mut track_logs, run_date, &mut marks.findings);
     local_time::repair(&mut drafts, &mut track_logs, &devices, lake, &mut tally);
+    minutes::repair(&mut drafts, &track_logs, lake, &mut tally);
     burst::undate(&mut drafts, lake, &mut marks.findings);
 
     let rules = kind::Rules::new(labels);
+    let symbols = symbols::of_files(&drafts, &rules, &mut marks.findings);
     depth_unit::repair(&mut drafts, &mut track_logs, exports, lake, &rules, &mut marks.findings, &mut tally);
     let numbered = depth::numbered_stems(&drafts, &rules);
+    let mut beside_bottom: BTreeMap<FileId, Vec<(u32, bool)>> = BTreeMap::new();
     marks.kept.reserve_exact(drafts.len());
     for block in blocks(drafts) {
         let read: Vec<_> = block
             .into_par_iter()
             .map(|draft| {
                 let export = exports.get(draft.file().0 as usize);
-                read_words(draft, export, lake, &rules, &numbered)
+                read_words(draft, export, lake, &rules, &symbols, &numbered)
             })
             .collect();
-        for (mark, told, rivals) in read {
+        for ReadMark { mark, told, rivals, depths } in read {
+            if depths.beside_bottom {
+                let of_file = beside_bottom.entry(mark.origin().file).or_default();
+                of_file.push((marks.kept.len() as u32, depths.copied_bottom));
+            }
             if !rivals.is_empty() {
                 tally.count_rivals(rivals, mark.origin(), &mark.words);
             }
@@ -143,6 +153,12 @@ pub fn interpret(
             }
             marks.kept.push(mark);
         }
+    }
+    for number in beside_bottom.values().flat_map(|of_file| depth::named_by_bottom(of_file)) {
+        let mark = &mut marks.kept[number as usize];
+        mark.fish_depth = None;
+        mark.repairs.insert(Code::DepthIsBottom);
+        tally.count(Code::DepthIsBottom, mark.origin(), &mark.words);
     }
     marks.findings.extend(tally.findings());
     marks.findings.sort_by(|a, b| (a.origin, a.code, &a.seen).cmp(&(b.origin, b.code, &b.seen)));
@@ -180,18 +196,27 @@ fn blocks<T>(mut list: Vec<T>) -> impl Iterator<Item = Vec<T>> {
     backwards.into_iter().rev()
 }
 
-/// Reads kind, depths and temperature of one mark, and names it. Gives the mark, what is told about it and, where its
-/// texts name several kinds, those kinds.
+/// A mark, what is told about it, the kinds that its texts name where they name several, and its depths.
+struct ReadMark {
+    mark: Mark,
+    told: Vec<Finding>,
+    rivals: Vec<Kind>,
+    depths: depth::Depths,
+}
+
+/// Reads kind, depths and temperature of one mark, and names it.
 fn read_words(
     draft: Draft,
     export: Option<&Export>,
     lake: &Lake,
     rules: &kind::Rules,
+    symbols: &symbols::Symbols,
     numbered: &depth::NumberedStems,
-) -> (Mark, Vec<Finding>, Vec<Kind>) {
+) -> ReadMark {
     let mut told = Vec::new();
     let texts = draft.raw.words.in_order().map(tokens::lex);
     let spoken = kind::of(&draft, &texts, rules);
+    let own_symbol = symbols::meaning(&draft, &spoken, symbols);
     let depth_unit = export.map_or_else(Default::default, |e| e.depth_unit);
     let temperature_unit = export.map_or_else(Default::default, |e| e.temperature_unit);
     let said: Vec<phrases::Said> = texts
@@ -199,7 +224,7 @@ fn read_words(
         .zip(&spoken.matches)
         .map(|(tokens, matches)| phrases::read(tokens, matches, depth_unit, temperature_unit))
         .collect();
-    let mut kind = spoken.kind;
+    let mut kind = own_symbol.unwrap_or(spoken.kind);
     if kind == Kind::Other && !spoken.named && said.iter().any(|s| s.weight) {
         kind = Kind::Gamefish;
     }
@@ -207,8 +232,8 @@ fn read_words(
         told.push(draft.finding(Code::KindUnknown, String::new()));
     }
     let recorded_depth = export.map_or_else(Default::default, |e| e.recorded_depth);
-    let (fish_depth, water_depth) = depth::decide(&draft, kind, &said, recorded_depth, numbered, &mut told);
-    if said.iter().any(|s| s.range) && (fish_depth.is_some() || water_depth.is_some()) {
+    let depths = depth::decide(&draft, kind, &said, recorded_depth, numbered, &mut told);
+    if said.iter().any(|s| s.range) && (depths.fish.is_some() || depths.water.is_some()) {
         told.push(draft.finding(Code::DepthRange, String::new()));
     }
     let water_temp = temperature::decide(&draft, &said, &mut told);
@@ -231,6 +256,9 @@ fn read_words(
     };
     let [lon, lat] = draft.place.six_decimals();
     let mut repairs = draft.repairs;
+    if own_symbol.is_some() {
+        repairs.insert(Code::SymbolMeaning);
+    }
     repairs.extend(told.iter().map(|f| f.code).filter(|code| code.severity() == Severity::Repaired));
     let mark = Mark {
         id: Id::of('m', &[&lon, &lat, &moment, draft.raw.words.name()]),
@@ -238,13 +266,13 @@ fn read_words(
         time: draft.time,
         day,
         kind,
-        fish_depth,
-        water_depth,
+        fish_depth: depths.fish,
+        water_depth: depths.water,
         water_temp,
         words: draft.raw.words,
         note: draft.raw.note,
         sources: draft.raw.origin.into(),
         repairs,
     };
-    (mark, told, spoken.rivals)
+    ReadMark { mark, told, rivals: spoken.rivals, depths }
 }

@@ -83,6 +83,11 @@ fn text(code: Code) -> (&'static str, &'static str, &'static str) {
             "read again in the lake's time zone",
             "nothing when the new times are right; else take the file out of the inputs",
         ),
+        Code::ClockMinutes => (
+            "with a clock that was minutes off, told by the track logs of other files",
+            "shifted by the same minutes on all days of the file",
+            "nothing when the new times are right; else take the file out of the inputs",
+        ),
         Code::KindUnknown => {
             ("without a word that tells a kind", "kept as `other`", "add your words to [labels]")
         }
@@ -95,6 +100,11 @@ fn text(code: Code) -> (&'static str, &'static str, &'static str) {
             "with a recorded depth in the wrong unit, told by depths typed into the same records or by other files",
             "turned into the right unit, with the depths of the file's track logs",
             "nothing when the new depths are right; else take the file out of the inputs",
+        ),
+        Code::DepthIsBottom => (
+            "whose name carries the recorded depth of the bottom",
+            "no fish depth is read from it; the water depth stays",
+            "write whose depth it is, like `shad at 24`, where the fish lay on the bottom",
         ),
         Code::DepthRange => {
             ("with a range of depths", "read as its middle", "write one depth where the middle is wrong")

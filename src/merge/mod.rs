@@ -8,6 +8,8 @@ mod clusters;
 mod edits;
 mod names;
 mod one_of_many;
+mod remarked;
+mod retired;
 mod same_mark;
 mod unit_offset;
 
@@ -33,6 +35,9 @@ pub struct Settings {
     pub same_place: Distance,
     /// Copies of a mark tell times within this. Default 2 s: some formats keep whole or even seconds only.
     pub same_time: Span,
+    /// Marks of cover or structure on different days within this are on one object; zero keeps each. Default 30 m: both
+    /// the boat and the receiver are off by some 10 m (common practice, no source).
+    pub same_cover: Distance,
     /// Whether a constant offset between units is taken out before matching. Default false: which of two units is
     /// right nobody can tell from marks alone.
     pub apply_unit_offset: bool,
@@ -43,6 +48,7 @@ impl Default for Settings {
         Self {
             same_place: Distance::from_metres(10.0),
             same_time: Span::from_seconds(2.0),
+            same_cover: Distance::from_metres(30.0),
             apply_unit_offset: false,
         }
     }
@@ -59,7 +65,7 @@ pub struct Merged {
 
 /// Makes one log of the marks of all exports.
 ///
-/// Two marks of different files are the same when they lie within `same_place` and
+/// Two marks of different files are the same when they lie within `same_place` (but for 6) and
 ///
 /// 1. their times are within `same_time`; or
 /// 2. their times are whole hours (up to 14) or a GPS week rollover apart, to `same_time`, and they have the same name
@@ -67,9 +73,14 @@ pub struct Merged {
 ///    prove that very shift; or
 /// 3. one time is a full minute and the other within that minute, and name and place are the same as in 2; or
 /// 4. one has no time, and name and place are the same as in 2; or
-/// 5. name and place are the same to six decimals: only the time was edited.
+/// 5. name and place are the same to six decimals: only the time was edited; or
+/// 6. name and time are the same, to `same_time`, and the places up to 150 m apart: only the place was edited, in files whose other
+///    marks mostly lie where their copies do.
 ///
 /// Names are the same without regard to case, spaces and signs, and when one is the other cut to eight or more.
+///
+/// And marks of cover or structure on different days within `same_cover`, of one kind, whose names, comments and depths do
+/// not gainsay each other, are on one object; the earliest stays. Hazards are never united so.
 ///
 /// A mark is at most one mark of any file. Two marks of one file are the same only when place, time and name are
 /// identical. Of the copies one wins (see `one_of_many`), takes what it lacks from the others, and lists all records.
@@ -97,7 +108,12 @@ pub fn merge(marks: Vec<Mark>, lake: &Lake, exports: &[Export], settings: &Setti
         }
     }
     marks.par_sort_unstable_by(log_order);
+    let (united, away, told) = remarked::unite(marks, lake, settings);
+    marks = united;
+    merged.merged_away.extend(away);
+    merged.log.findings.extend(told);
     make_ids_unique(&mut marks);
+    merged.log.findings.extend(retired::tag(&mut marks, exports));
     marks.par_sort_unstable_by(log_order);
     merged.log.kept = marks;
     merged.log.findings.sort_by(|a, b| (a.origin, a.code, &a.seen).cmp(&(b.origin, b.code, &b.seen)));

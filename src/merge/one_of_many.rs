@@ -5,7 +5,7 @@
 //! repairs; with the earliest time; with the smallest words. Files have no say.
 
 use super::Merged;
-use super::same_mark::{ROLLOVER_MS, decimals};
+use super::same_mark::{MINUTE_MS, ROLLOVER_MS, decimals};
 use crate::terms::export::Export;
 use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;
@@ -17,6 +17,10 @@ use std::cmp::Reverse;
 
 /// Depths of copies that differ by more are a conflict: a foot, as typed depths are rounded.
 const DEPTHS_AGREE_M: f64 = METRES_PER_FOOT;
+/// Copies farther apart than this were moved by hand: rounding to four decimals moves a place by up to 7 m.
+const PLACES_AGREE_M: f64 = 15.0;
+/// Surface temperatures of copies that differ by more are a conflict: whole degrees Fahrenheit are typed.
+const TEMPS_AGREE_C: f64 = 1.0;
 /// So many different times among copies are compared with each other; more come only of broken files.
 const MOST_TIMES: usize = 16;
 
@@ -90,7 +94,7 @@ fn told(mark: &Mark) -> usize {
 }
 
 /// The first copy, with what it lacks taken from the others in order.
-fn fill(mut winner: Mark, copies: impl Iterator<Item = Mark>) -> Mark {
+pub(super) fn fill(mut winner: Mark, copies: impl Iterator<Item = Mark>) -> Mark {
     let mut sources = vec![winner.origin()];
     let mut more = winner.sources[1..].to_vec();
     for copy in copies {
@@ -169,6 +173,37 @@ fn conflict(copies: &[Mark], exports: &[Export]) -> Option<Finding> {
         && winner.kind != Kind::Other
     {
         differs("kind", winner.kind.word().to_owned(), other.kind.word().to_owned(), other);
+    }
+    for (what, number) in ["symbol", "type", "comment", "description"].into_iter().zip(1..) {
+        let own = winner.words.in_order()[number];
+        if let Some(other) = others().find(|m| !["", own].contains(&m.words.in_order()[number]))
+            && !own.is_empty()
+        {
+            differs(what, own.to_owned(), other.words.in_order()[number].to_owned(), other);
+        }
+    }
+    if let Some(other) = others().find(|m| !m.note.is_empty() && m.note != winner.note)
+        && !winner.note.is_empty()
+    {
+        differs("note", winner.note.to_string(), other.note.to_string(), other);
+    }
+    let metres = |m: &Mark| m.place.metres_to(winner.place);
+    if let Some(other) = others().find(|m| metres(m) > PLACES_AGREE_M) {
+        let own = format!("{:.6}, {:.6}", winner.place.lat, winner.place.lon);
+        differs("place", own, format!("{:.0} m away", metres(other)), other);
+    }
+    // A file that tells times to the minute differs by less.
+    let away = |m: &Mark| Some((m.time?.unix_ms() - winner.time?.unix_ms()).abs());
+    if let Some(other) = others().find(|m| away(m).is_some_and(|ms| ms >= MINUTE_MS))
+        && let (Some(own), Some(copy)) = (winner.time, other.time)
+    {
+        differs("time", own.rfc3339(), copy.rfc3339(), other);
+    }
+    let warmer = |m: &Mark| Some((m.water_temp?.celsius() - winner.water_temp?.celsius()).abs());
+    if let Some(other) = others().find(|m| warmer(m).is_some_and(|celsius| celsius > TEMPS_AGREE_C))
+        && let (Some(own), Some(copy)) = (winner.water_temp, other.water_temp)
+    {
+        differs("water temperature", own.to_string(), copy.to_string(), other);
     }
     for (what, depth) in [
         ("fish depth", (|m: &Mark| m.fish_depth) as fn(&Mark) -> Option<Depth>),

@@ -22,6 +22,9 @@ pub(super) const MINUTE_MS: i64 = 60_000;
 pub(super) const ROLLOVER_MS: i64 = 7168 * 24 * HOUR_MS;
 /// So many marks of two files must prove a shift between their clocks before names may differ.
 const PROOFS: usize = 5;
+/// A mark that the user moved by hand, onto the pile that the sonar saw beside the boat, moved no farther than that (our
+/// own choice).
+const MOST_MOVED_M: f64 = 150.0;
 /// Metres in a degree of latitude, where it has most (at the poles, WGS 84).
 const METRES_PER_DEGREE: f64 = 111_694.0;
 
@@ -33,6 +36,7 @@ enum Why {
     ShiftedClock,
     WholeMinute,
     EditedTime,
+    Moved,
     NoTime,
     ShiftedClockNewName,
 }
@@ -59,6 +63,8 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
     let grid = Grid::new(marks, &to_the_minute, lake, settings);
     let mut pairs = grid.dated_pairs();
     pairs.extend(grid.edited_pairs());
+    let moved = grid.moved_pairs();
+    pairs.extend(by_hand(moved, &pairs, marks));
     pairs.extend(grid.undated_pairs());
     pairs.par_sort_unstable();
     pairs.dedup();
@@ -67,6 +73,27 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
         clusters.unite(pair.a, pair.b, slack_ms);
     }
     clusters.into_members()
+}
+
+/// The pairs that a hand may have moved apart. Where most of what two files share lies apart, no hand did it, but an
+/// offset between the units, which is told and taken out only where the user says so.
+fn by_hand(moved: Vec<Pair>, at_place: &[Pair], marks: &[Mark]) -> Vec<Pair> {
+    if moved.is_empty() {
+        return moved;
+    }
+    let files = |pair: &Pair| {
+        let [a, b] = [pair.a, pair.b].map(|mark| marks[mark as usize].origin().file);
+        (a.min(b), a.max(b))
+    };
+    // More marks stay in their place than are moved.
+    let mut stayed: HashMap<(FileId, FileId), i64> = HashMap::new();
+    for pair in at_place.iter().filter(|pair| pair.why == Why::TimeAndName) {
+        *stayed.entry(files(pair)).or_default() += 1;
+    }
+    for pair in &moved {
+        *stayed.entry(files(pair)).or_default() -= 1;
+    }
+    moved.into_iter().filter(|pair| stayed[&files(pair)] > 0).collect()
 }
 
 /// Each mark with the first of the marks that say the very same, groups together and ascending.
@@ -306,6 +333,30 @@ impl<'a> Grid<'a> {
                 alike.iter().enumerate().flat_map(move |(at, (_, i))| {
                     let others = alike[at + 1..].iter().take(MOST_NEIGHBOURS);
                     others.filter_map(move |(_, j)| self.judge_named(*i as usize, *j as usize))
+                })
+            })
+            .collect()
+    }
+
+    /// Pairs with the same name and second whose place was edited.
+    fn moved_pairs(&self) -> Vec<Pair> {
+        // Content order is the order of time, so who is within the slack stands next to each other.
+        let exact = |i: usize| self.to_the_minute[i] == ToTheMinute::No && !self.names[i].is_empty();
+        let ms = |i: usize| self.marks[i].time.map(Instant::unix_ms);
+        (0..self.marks.len())
+            .into_par_iter()
+            .filter(|i| ms(*i).is_some() && exact(*i))
+            .flat_map_iter(|i| {
+                let near = move |j: &usize| ms(*j).zip(ms(i)).is_some_and(|(b, a)| b - a <= self.slack_ms());
+                let later = (i + 1..self.marks.len()).take(MOST_NEIGHBOURS).take_while(near);
+                later.filter(move |j| exact(*j)).filter_map(move |j| {
+                    let metres = self.metres(i, j);
+                    let moved = metres > self.settings.same_place.metres() && metres <= MOST_MOVED_M;
+                    let same = moved
+                        && self.names[i] == self.names[j]
+                        && !share_file(&self.marks[i], &self.marks[j]);
+                    let apart_ms = ms(j).zip(ms(i)).map_or(0, |(b, a)| b - a);
+                    same.then(|| Self::pair(Why::Moved, apart_ms, metres, i, j))
                 })
             })
             .collect()

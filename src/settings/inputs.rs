@@ -1,7 +1,7 @@
 //! `[[input]]`: which files are read, and what the user says about the device they came from.
 
 use super::{Settings, SettingsError};
-use crate::terms::export::{Columns, CsvClock, Export, Format, RecordedDepth};
+use crate::terms::export::{Columns, CsvClock, Ele, Export, Format, RecordedDepth};
 use crate::terms::units::{DepthUnit, TemperatureUnit};
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
@@ -16,6 +16,8 @@ pub struct InputSettings {
     pub unit: Option<String>,
     /// What a recorded depth means.
     pub recorded_depth: RecordedDepth,
+    /// What GPX `ele` holds.
+    pub ele: Ele,
     /// CSV columns, where the user names them.
     pub columns: Columns,
     /// Unit of bare depth numbers.
@@ -36,6 +38,7 @@ impl InputSettings {
             unit: self.unit.clone().unwrap_or_else(stem),
             format: if has_ending(&path, "csv") { Format::Csv } else { Format::Gpx },
             recorded_depth: self.recorded_depth,
+            ele: self.ele,
             columns: self.columns.clone(),
             depth_unit: self.depth_unit,
             temperature_unit: self.temperature_unit,

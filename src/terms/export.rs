@@ -35,6 +35,17 @@ pub enum RecordedDepth {
     Fish,
 }
 
+/// What GPX `ele` of a file holds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Ele {
+    /// Height above the sea, as GPX 1.1 has it: of no use for marks on one lake.
+    #[default]
+    Height,
+    /// Depth of the bottom in metres, of either sign, as some exports have it (common practice, no source).
+    Depth,
+}
+
 /// How a CSV time without an offset is read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -89,6 +100,8 @@ pub struct Export {
     pub unit: String,
     /// What a recorded depth means.
     pub recorded_depth: RecordedDepth,
+    /// What GPX `ele` holds.
+    pub ele: Ele,
     /// CSV columns that the user named.
     pub columns: Columns,
     /// Unit of bare depth numbers in CSV and names.

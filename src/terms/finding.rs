@@ -108,6 +108,7 @@ codes! {
     ClockWeekRollover, "clock-week-rollover", Repaired, "All times of a unit were 1024 weeks (or a multiple) off: the GPS week counter rolled over.";
     ClockStray, "clock-stray", Doubtful, "A single time lies whole GPS week counts before the rest of its unit; the mark is undated.";
     ClockLocalAsUtc, "clock-local-as-utc", Repaired, "A unit wrote local time as UTC.";
+    ClockMinutes, "clock-minutes", Repaired, "A file's clock was off by the same minutes on several days.";
     ClockDefault, "clock-default", Doubtful, "The time is a factory default; the mark is undated.";
     ClockFuture, "clock-future", Doubtful, "The time lies after the day of the run; the mark is undated.";
     ClockTooOld, "clock-too-old", Doubtful, "The time lies before any unit could have logged it; the mark is undated.";
@@ -116,12 +117,15 @@ codes! {
     TimezoneMissing, "timezone-missing", Doubtful, "No time zone is set for the lake: UTC is used, and dates near midnight may be off by one.";
     // interpreting: what it says
     KindConflict, "kind-conflict", Note, "The record's texts name different kinds; the first in order won.";
+    SymbolMeaning, "symbol-meaning", Repaired, "A file's symbol stands on marks of another kind than it shows, and was read as that kind where nothing else tells.";
     KindUnknown, "kind-unknown", Note, "No word tells what the mark is on; it counts as other.";
     DepthContradiction, "depth-contradiction", Doubtful, "Two depths of the same thing disagree; neither is used.";
     DepthSentinel, "depth-sentinel", Repaired, "A depth that stands for `unknown` was blanked.";
     DepthImpossible, "depth-impossible", Doubtful, "A depth that no lake has was blanked.";
     DepthUnitRepaired, "depth-unit-repaired", Repaired, "The recorded depths of a file were feet taken for metres, or a table's metres taken for feet.";
     DepthUnitDoubtful, "depth-unit-doubtful", Doubtful, "Two files record the same bottom with a foot's ratio between them, and nothing tells which is wrong.";
+    DepthIsBottom, "depth-is-bottom", Repaired, "A file's names carry the depth of the bottom, not of the fish: the fish depth was blanked.";
+    DepthInEle, "depth-in-ele", Note, "The heights of a file look like depths; the user can say that they are.";
     DepthRange, "depth-range", Note, "A range of depths was read as its middle.";
     DepthBelowBottom, "depth-below-bottom", Doubtful, "The fish would lie below the bottom: the fish depth was blanked.";
     DepthBare, "depth-bare", Note, "A bare number beside a bait or fish word was read as fish depth.";
@@ -132,6 +136,8 @@ codes! {
     // merging
     MergeConflict, "merge-conflict", Note, "Copies of one mark say different things; the stated rule chose.";
     UnitOffset, "unit-offset", Note, "One unit's marks lie a constant way off another's: an antenna mounted elsewhere or an old datum.";
+    CoverRemarked, "cover-remarked", Note, "Cover or structure was marked again on other days; it is one mark with all records.";
+    MarkRetired, "mark-retired", Note, "Marks of an export are no longer in a later full export of the same unit; they are kept.";
     EditUnmatched, "edit-unmatched", Doubtful, "A row of the edits file matches no mark.";
     EditUnreadable, "edit-unreadable", Doubtful, "A row of the edits file cannot be read.";
     EditDropped, "edit-dropped", SetAside, "The user's edits file drops this mark.";

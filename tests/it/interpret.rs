@@ -5,7 +5,7 @@ use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
 use shoalwright::interpret::{Interpreted, Labels, interpret, middle_of};
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::lake::Lake;
@@ -43,6 +43,7 @@ fn export(label: &str) -> Export {
         format: Format::Gpx,
         unit: label.trim_end_matches(".gpx").into(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,

@@ -7,7 +7,7 @@ use shoalwright::layers::Results;
 use shoalwright::movement::{Clock, Movement, MovementDay, MovementTrack};
 use shoalwright::schools::{GamefishNear, HoldingArea, Pairing, Sighting, Without};
 use shoalwright::terms::codes::Codes;
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::{Code, Finding};
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -52,6 +52,7 @@ fn export(label: &str, unit: &str, format: Format) -> Export {
         format,
         unit: unit.into(),
         recorded_depth: RecordedDepth::default(),
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::default(),
         temperature_unit: TemperatureUnit::default(),

@@ -5,7 +5,7 @@ use jiff::civil::date;
 use proptest::prelude::*;
 use shoalwright::interpret::{Labels, interpret};
 use shoalwright::merge::{Change, Merged, Settings, apply_edits, merge, read_edits};
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::mark::{Fields, Kind, Mark, Origin, RawMark, RawTime, Words};
@@ -307,6 +307,7 @@ fn export(label: &str) -> Export {
         format: Format::Gpx,
         unit: label.into(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,

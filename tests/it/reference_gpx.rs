@@ -3,7 +3,7 @@
 //! Files and counts: `fixtures/reference/gpx/expected.csv` (origin, licence and sha-256 of each; counted by lxml 6.1.3).
 
 use shoalwright::ingest::{FileRead, read};
-use shoalwright::terms::export::{Columns, CsvClock, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
 use std::collections::BTreeMap;
@@ -21,6 +21,7 @@ pub(crate) fn export(format: Format) -> Export {
         format,
         unit: "test".to_owned(),
         recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
         columns: Columns::default(),
         depth_unit: DepthUnit::Feet,
         temperature_unit: TemperatureUnit::Fahrenheit,
