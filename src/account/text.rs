@@ -62,14 +62,12 @@ pub fn results(account: &Account) -> String {
         return String::new();
     }
     let counted = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
-    let mut lines = vec![
-        [
-            counted(counts.sightings, "sighting"),
-            counted(counts.areas, "holding area"),
-            counted(counts.movement_tracks, "movement track"),
-        ]
-        .join(", "),
-    ];
+    let mut told = vec![counted(counts.sightings, "sighting"), counted(counts.areas, "holding area")];
+    // A stage that did not run found nothing, which is not the same as finding none.
+    if account.stages.iter().any(|stage| stage.name == "movement") {
+        told.push(counted(counts.movement_tracks, "movement track"));
+    }
+    let mut lines = vec![told.join(", ")];
     if let Some(pairing) = account.pairing
         && let (Some(near), Some(lift), Some(p)) = (pairing.tested_near, pairing.lift, pairing.p)
     {
