@@ -47,6 +47,8 @@ pub struct Pairing {
     /// Median distance in metres from a gamefish mark to the nearest bait sighting of its outing, whatever the
     /// depth; `None`: no outing has both.
     pub median_distance_m: Option<f64>,
+    /// Mean of the same distances.
+    pub mean_distance_m: Option<f64>,
     /// The test over the whole lake, by the marks `tested`; `None`: refused, a finding says why.
     pub test: Option<GamefishNear>,
     /// Bait sightings without a gamefish mark near on the same outing, in the order of `Schools::sightings`. Only of
@@ -95,7 +97,7 @@ pub(super) fn pairing(
         return (None, Vec::new());
     }
     let lists = without::lists(&gamefish, &bait, sightings);
-    let median_distance_m = median_distance_m(&gamefish, &bait);
+    let to_bait_m = distances_m(&gamefish, &bait);
 
     let outings: BTreeSet<Date> = gamefish.iter().map(|g| g.day.date).collect();
     let tracks = outing_tracks(track_logs, lake, &outings);
@@ -109,7 +111,9 @@ pub(super) fn pairing(
         gamefish_marks: gamefish.len(),
         tested: located.values().map(Vec::len).sum(),
         near: lists.near,
-        median_distance_m,
+        median_distance_m: to_bait_m.get(to_bait_m.len() / 2).copied(),
+        mean_distance_m: (!to_bait_m.is_empty())
+            .then(|| to_bait_m.iter().sum::<f64>() / to_bait_m.len() as f64),
         test: None,
         bait_without_gamefish: lists.bait,
         gamefish_without_bait: lists.gamefish,
@@ -155,7 +159,8 @@ pub(super) fn near_bait<'a>(
         .filter(move |s| depth_passes(sightings[*s].fish_depth))
 }
 
-fn median_distance_m(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>) -> Option<f64> {
+/// Metres from each gamefish mark to the nearest bait of its outing, ascending; of outings that have both.
+fn distances_m(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>) -> Vec<f64> {
     let mut metres: Vec<f64> = gamefish
         .iter()
         .filter_map(|g| {
@@ -165,12 +170,15 @@ fn median_distance_m(gamefish: &[Gamefish], bait: &BTreeMap<Date, BaitTree>) -> 
         })
         .collect();
     metres.sort_by(f64::total_cmp);
-    metres.get(metres.len() / 2).copied()
+    metres
 }
 
 fn refused(pairing: &Pairing, no_track_logs: bool) -> Finding {
-    let distance = pairing.median_distance_m.map_or_else(String::new, |m| {
-        format!("; the median distance to bait of the same outing is `{m:.0} m`")
+    let distances = pairing.median_distance_m.zip(pairing.mean_distance_m);
+    let distance = distances.map_or_else(String::new, |(median_m, mean_m)| {
+        format!(
+            "; the median distance to bait of the same outing is `{median_m:.0} m`, the mean `{mean_m:.0} m`"
+        )
     });
     let (marks, tested) = (pairing.gamefish_marks, pairing.tested);
     let (why, fix) = if marks < LEAST_GAMEFISH {

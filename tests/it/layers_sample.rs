@@ -252,6 +252,7 @@ pub(crate) fn sample(units: Units) -> Sample {
             tested: 0,
             near: 0,
             median_distance_m: None,
+            mean_distance_m: None,
             test: None,
             bait_without_gamefish: vec![
                 Without { number: 0, nearest_m: Some(300.0), depth_gap_m: Some(1.524) },

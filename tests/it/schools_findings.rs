@@ -33,7 +33,9 @@ fn too_few_gamefish_or_no_track_logs_refuse_the_chance_but_not_the_lists() {
     let few = run(&outings(19, 100.0));
     assert_eq!(
         seen(&few, Code::PairingRefused),
-        ["`19` dated gamefish marks; the median distance to bait of the same outing is `100 m`"]
+        [
+            "`19` dated gamefish marks; the median distance to bait of the same outing is `100 m`, the mean `100 m`"
+        ]
     );
     let pairing = few.pairing.unwrap();
     assert_eq!((pairing.test, pairing.near, pairing.tested), (None, 19, 0));
@@ -42,7 +44,7 @@ fn too_few_gamefish_or_no_track_logs_refuse_the_chance_but_not_the_lists() {
     let no_tracks = run(&outings(20, 130.0));
     assert_eq!(
         seen(&no_tracks, Code::PairingRefused),
-        ["no track logs; the median distance to bait of the same outing is `130 m`"]
+        ["no track logs; the median distance to bait of the same outing is `130 m`, the mean `130 m`"]
     );
     let pairing = no_tracks.pairing.unwrap();
     assert_eq!((pairing.near, pairing.gamefish_without_bait.len()), (0, 20));
