@@ -1,10 +1,12 @@
 //! Chains: stretches of the season along which sightings follow one another without a break.
 
 use super::observation::Observation;
-use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
+use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, cluster_on_stands};
+use crate::terms::place::PlanePoint;
 use crate::terms::season::{SeasonDay, YEAR_DAYS};
+use crate::travel::WaterDistance;
 
-/// Gates of the neighbourhood: place, season day, depth (a missing depth passes). Chosen by experiment on simulated
+/// Gates of the neighbourhood: place (by boat where a shoreline is given), season day, depth (a missing depth passes). Chosen by experiment on simulated
 /// lakes, wider in place than for holding areas, so that travel hangs together.
 const PLACE_M: f64 = 400.0;
 const DAYS: f64 = 21.0;
@@ -37,9 +39,13 @@ pub(super) struct Chain {
 }
 
 /// Chains with at least eight sightings among `of` (numbers of observations, ascending), the largest first.
-pub(super) fn chains(observations: &[Observation], of: &[usize]) -> Vec<Chain> {
+pub(super) fn chains(
+    observations: &[Observation],
+    of: &[usize],
+    water: Option<&WaterDistance>,
+) -> Vec<Chain> {
     let chosen: Vec<Observation> = of.iter().map(|i| observations[*i]).collect();
-    let labels = components(&chosen);
+    let labels = components(&chosen, water);
     let count = labels.iter().flatten().max().map_or(0, |last| last + 1);
     let mut members = vec![Vec::new(); count];
     for (i, label) in of.iter().zip(&labels) {
@@ -53,7 +59,7 @@ pub(super) fn chains(observations: &[Observation], of: &[usize]) -> Vec<Chain> {
 }
 
 /// Component of each observation; `None`: noise.
-fn components(observations: &[Observation]) -> Vec<Option<usize>> {
+fn components(observations: &[Observation], water: Option<&WaterDistance>) -> Vec<Option<usize>> {
     let points: Vec<Point> = observations
         .iter()
         .map(|o| Point {
@@ -64,7 +70,14 @@ fn components(observations: &[Observation]) -> Vec<Option<usize>> {
         .collect();
     let neighbourhood =
         Neighbourhood { metric: Metric::Gates, year: YEAR_DAYS / DAYS, min_points: MIN_SIGHTINGS };
-    cluster(&points, &neighbourhood).into_iter().map(Label::cluster).collect()
+    let labels = if let Some(water) = water {
+        let places: Vec<PlanePoint> = observations.iter().map(Observation::place).collect();
+        let nearby = water.nearby(&places, PLACE_M);
+        cluster_on_stands(&points, nearby.stands(), &|a, b| nearby.meet(a, b), &neighbourhood)
+    } else {
+        cluster(&points, &neighbourhood)
+    };
+    labels.into_iter().map(Label::cluster).collect()
 }
 
 /// Start and end of the part of the season that the members cover: beside its largest gap.

@@ -6,7 +6,9 @@
 use super::observation::Observation;
 use super::spline::{Roughness, SeasonBasis, Spline, Sums};
 use crate::terms::season::YEAR_DAYS;
+use crate::travel::WaterDistance;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 /// Knots round the year: one a fortnight.
 const KNOTS: usize = 26;
@@ -39,15 +41,18 @@ pub(super) struct Frame {
     /// Log density of clutter in place (a square metre) and in depth (a foot).
     clutter_place: f64,
     clutter_depth: f64,
+    /// The lake's water, where a shoreline was given.
+    pub(super) water: Option<Arc<WaterDistance>>,
 }
 
 impl Frame {
     /// Clutter lies anywhere on `area_m2` and down to `deepest_ft`.
-    pub(super) fn new(area_m2: f64, deepest_ft: f64) -> Self {
+    pub(super) fn new(area_m2: f64, deepest_ft: f64, water: Option<Arc<WaterDistance>>) -> Self {
         Self {
             basis: SeasonBasis::new(KNOTS, Roughness::SecondDifferences),
             clutter_place: -area_m2.max(1.0).ln(),
             clutter_depth: -deepest_ft.max(1.0).ln(),
+            water,
         }
     }
 

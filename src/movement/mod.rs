@@ -9,8 +9,8 @@
 //!
 //! Where there are more than `MOST_FITTED` sightings, as many of them, spread evenly, are fitted; all are counted.
 //!
-//! Where a shoreline was given, the places of the days are put into water and the way between them goes through it
-//! (`way`). The splines know no shore.
+//! Where a shoreline was given, chains are near by boat and not across land, the places of the days are put into water and
+//! the way between them goes through it (`way`). The splines know no shore.
 
 pub mod spline;
 
@@ -38,6 +38,7 @@ use crate::terms::mark::Kind;
 use crate::terms::place::Place;
 use crate::terms::season::SeasonDay;
 use crate::terms::units::Depth;
+use crate::travel::WaterDistance;
 use clock::ThermalClock;
 use geo::{Area, ConvexHull, Coord, MapCoords, MultiPoint, Point};
 use held_out::{Bands, Fold, bands, better_folds, folds};
@@ -45,6 +46,7 @@ use mixture::Frame;
 use observation::{LEAST_IN_SEASON, Observation, renumbered, seasons_that_count, spread};
 use serde::{Deserialize, Serialize};
 use shift::Fitted;
+use std::sync::Arc;
 
 /// What the season is measured by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -200,7 +202,8 @@ fn frame(observations: &[Observation], lake: &Lake) -> Frame {
             .unsigned_area()
     });
     let deepest_ft = observations.iter().filter_map(|o| o.depth_ft).fold(0.0, f64::max);
-    Frame::new(hull_m2.min(lake_m2), deepest_ft)
+    let water = lake.water.as_ref().map(|water| Arc::new(WaterDistance::new(water, &lake.plane)));
+    Frame::new(hull_m2.min(lake_m2), deepest_ft, water)
 }
 
 /// The clock, all observations on it, and the held-out seasons on it.

@@ -2,6 +2,7 @@
 
 use crate::schools::Sighting;
 use crate::terms::mark::Kind;
+use crate::terms::place::PlanePoint;
 use crate::terms::units::{Depth, WaterTemp};
 use jiff::civil::Date;
 
@@ -20,6 +21,12 @@ pub(super) struct Observation {
     pub(super) season: i16,
     /// Number of its outing among the outings, from 0 in order of date.
     pub(super) outing: usize,
+}
+
+impl Observation {
+    pub(super) const fn place(&self) -> PlanePoint {
+        PlanePoint { east_m: self.east_m, north_m: self.north_m }
+    }
 }
 
 /// The bait sightings in one order that does not depend on the order they came in.

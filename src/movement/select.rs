@@ -28,7 +28,7 @@ const MAY_DROP: f64 = 30.0;
 /// The mixture with the number of tracks that the data support, at most `max_tracks`.
 pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks: usize) -> Mixture {
     let all: Vec<usize> = (0..observations.len()).collect();
-    let groups = starts(observations, &all);
+    let groups = starts(frame, observations, &all);
     let mut shares = Shares::none(observations.len(), groups.len());
     for (track, group) in groups.iter().enumerate() {
         for i in group {
@@ -47,9 +47,10 @@ pub(super) fn fit_tracks(frame: &Frame, observations: &[Observation], max_tracks
 }
 
 /// Sightings that may start a track: stitched chains among some of the observations, the largest first.
-fn starts(observations: &[Observation], of: &[usize]) -> Vec<Vec<usize>> {
-    let chains = chains(observations, of);
-    let mut starts: Vec<Vec<usize>> = stitch(&chains)
+fn starts(frame: &Frame, observations: &[Observation], of: &[usize]) -> Vec<Vec<usize>> {
+    let water = frame.water.as_deref();
+    let chains = chains(observations, of, water);
+    let mut starts: Vec<Vec<usize>> = stitch(&chains, water)
         .into_iter()
         .map(|group| group.into_iter().flat_map(|chain| chains[chain].members.clone()).collect())
         .collect();
@@ -88,7 +89,7 @@ fn fewer(frame: &Frame, observations: &[Observation], mut best: Mixture, max_tra
 fn more(frame: &Frame, observations: &[Observation], best: &Mixture) -> Option<Mixture> {
     let clutter: Vec<usize> =
         (0..observations.len()).filter(|i| best.shares.of(*i).iter().sum::<f64>() < 0.5).collect();
-    let trials: Vec<Mixture> = starts(observations, &clutter)
+    let trials: Vec<Mixture> = starts(frame, observations, &clutter)
         .into_par_iter()
         .map(|start| {
             let mut shares = best.shares.with_one_more();

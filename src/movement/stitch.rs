@@ -1,18 +1,22 @@
 //! Stitching: which chain goes on as which, by minimum-cost assignment of ends to starts.
 
 use super::chain::{Chain, End};
+use crate::terms::place::PlanePoint;
 use crate::terms::season::{SeasonDay, YEAR_DAYS};
+use crate::travel::WaterDistance;
 
 /// A join that costs as much as this is left open.
 const LEAVE_OPEN: f64 = 1.0;
 /// Days by which a start may lie before, and after, the end it follows.
 const OVERLAP_DAYS: f64 = 15.0;
 const BREAK_DAYS: f64 = 60.0;
+/// Way, through water where a shoreline is given, that costs as much as leaving the end open.
+const FARTHEST_M: f64 = 2500.0;
 /// Stands for "may not be joined".
 const NEVER: f64 = 1e6;
 
 /// Groups of chains that make one track each: numbers into `chains`, ascending; groups in order of first chain.
-pub(super) fn stitch(chains: &[Chain]) -> Vec<Vec<usize>> {
+pub(super) fn stitch(chains: &[Chain], water: Option<&WaterDistance>) -> Vec<Vec<usize>> {
     let open: Vec<(usize, [End; 2])> =
         chains.iter().enumerate().filter_map(|(i, c)| c.ends.map(|ends| (i, ends))).collect();
     let mut group: Vec<usize> = (0..chains.len()).collect();
@@ -20,7 +24,7 @@ pub(super) fn stitch(chains: &[Chain]) -> Vec<Vec<usize>> {
         .iter()
         .map(|c| c.ends.map_or(YEAR_DAYS, |[start, end]| (end.day - start.day).rem_euclid(YEAR_DAYS)))
         .collect();
-    let mut joins = joins(&open);
+    let mut joins = joins(&open, water);
     joins.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
     for (_, from, to, gap_days) in joins {
         let (a, b) = (group[from], group[to]);
@@ -39,13 +43,13 @@ pub(super) fn stitch(chains: &[Chain]) -> Vec<Vec<usize>> {
 }
 
 /// The joins of the cheapest assignment: cost, chain that ends, chain that starts, days between.
-fn joins(open: &[(usize, [End; 2])]) -> Vec<(f64, usize, usize, f64)> {
+fn joins(open: &[(usize, [End; 2])], water: Option<&WaterDistance>) -> Vec<(f64, usize, usize, f64)> {
     let n = open.len();
     // An end may stay open instead: n rows and columns for ends and starts, n of each for "open", free among themselves.
     let mut costs = vec![vec![0.0; 2 * n]; 2 * n];
     for (i, (_, [_, end])) in open.iter().enumerate() {
         for (j, (_, [start, _])) in open.iter().enumerate() {
-            costs[i][j] = if i == j { NEVER } else { cost(end, start) };
+            costs[i][j] = if i == j { NEVER } else { cost(end, start, water) };
         }
         for j in 0..n {
             costs[i][n + j] = if i == j { LEAVE_OPEN } else { NEVER };
@@ -67,14 +71,17 @@ fn days(end: &End, start: &End) -> f64 {
 
 /// Cost of going on from an end to a start. Scales by judgement, tried on simulated lakes: 2.5 km, 120 days of break,
 /// 30 days of overlap or 60 ft of depth cost as much as leaving the end open.
-fn cost(end: &End, start: &End) -> f64 {
+fn cost(end: &End, start: &End, water: Option<&WaterDistance>) -> f64 {
     let days = days(end, start);
     if !(-OVERLAP_DAYS..=BREAK_DAYS).contains(&days) {
         return NEVER;
     }
-    let metres = (end.east_m - start.east_m).hypot(end.north_m - start.north_m);
+    let [end_at, start_at] = [end, start].map(|e| PlanePoint { east_m: e.east_m, north_m: e.north_m });
+    let metres = water
+        .map_or_else(|| end_at.metres_to(start_at), |water| water.metres(end_at, start_at, FARTHEST_M))
+        .min(NEVER * FARTHEST_M);
     let depth_ft = end.depth_ft.zip(start.depth_ft).map_or(0.0, |(a, b)| (a - b).abs());
-    metres / 2500.0 + 0.5 * days.max(0.0) / 60.0 + days.min(0.0).abs() / 30.0 + depth_ft / 60.0
+    metres / FARTHEST_M + 0.5 * days.max(0.0) / 60.0 + days.min(0.0).abs() / 30.0 + depth_ft / 60.0
 }
 
 /// Column of each row in the cheapest one-to-one assignment of a square cost table, by shortest augmenting paths
@@ -181,8 +188,8 @@ mod tests {
     fn chains_join_over_new_year_but_never_past_a_year() {
         // 300..20 goes on as 30..200 at the same place; a chain 9 km off stays by itself.
         let near = [chain(300.0, 20.0, 0.0), chain(30.0, 200.0, 0.0), chain(30.0, 200.0, 9000.0)];
-        assert_eq!(stitch(&near), [vec![0, 1], vec![2]]);
+        assert_eq!(stitch(&near, None), [vec![0, 1], vec![2]]);
         let too_long = [chain(0.0, 200.0, 0.0), chain(210.0, 30.0, 0.0)];
-        assert_eq!(stitch(&too_long), [vec![0], vec![1]]);
+        assert_eq!(stitch(&too_long, None), [vec![0], vec![1]]);
     }
 }

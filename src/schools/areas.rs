@@ -1,9 +1,10 @@
 //! areas: sightings in, holding areas out.
 //!
 //! Sightings of one kind that are near in place, season day and depth make an area, all seasons pooled (`cluster`,
-//! three separate gates). The width is the user's; what the spacing of the sightings suggests is told, never applied.
+//! three separate gates). With a shoreline the gate of place is the way by boat, so areas either side of a point, or in
+//! arms beside each other, stay apart. The width is the user's; what the spacing of the sightings suggests is told, never applied.
 
-use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
+use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, cluster_on_stands};
 use crate::schools::{HoldingArea, Sighting};
 use crate::terms::id::Id;
 use crate::terms::lake::Lake;
@@ -11,6 +12,7 @@ use crate::terms::mark::Kind;
 use crate::terms::place::PlanePoint;
 use crate::terms::season::{SeasonDay, YEAR_DAYS};
 use crate::terms::units::{Depth, Distance, METRES_PER_FOOT, WaterTemp};
+use crate::travel::WaterDistance;
 use geo::{ConvexHull, Coord, LineString, MultiPoint, Point as GeoPoint, Polygon};
 use serde::{Deserialize, Deserializer, de};
 use std::collections::BTreeSet;
@@ -89,9 +91,14 @@ impl Default for AreaSettings {
 }
 
 /// Labels sightings by the three gates of the settings, in the order given. All should be of one kind, in the order
-/// of `sightings`, which breaks ties.
+/// of `sightings`, which breaks ties. Where the water is given, the reach in place is the boat's way, not the straight
+/// line.
 #[must_use]
-pub fn group_sightings(sightings: &[&Sighting], settings: &AreaSettings) -> Vec<Label> {
+pub fn group_sightings(
+    sightings: &[&Sighting],
+    settings: &AreaSettings,
+    water: Option<&WaterDistance>,
+) -> Vec<Label> {
     // Days are whole numbers, so differences of just one gate are common: a hair of width keeps the division from
     // deciding them. A gate of zero lets equal values pass and nothing else: a millionth stands for it.
     let gate = |value: f64| (value * (1.0 + 1e-9)).max(1e-6);
@@ -108,16 +115,24 @@ pub fn group_sightings(sightings: &[&Sighting], settings: &AreaSettings) -> Vec<
         .collect();
     let neighbourhood =
         Neighbourhood { metric: Metric::Gates, year: YEAR_DAYS / days, min_points: settings.min_sightings };
-    cluster(&points, &neighbourhood)
+    let Some(water) = water else { return cluster(&points, &neighbourhood) };
+    let places: Vec<PlanePoint> = sightings.iter().map(|s| s.plane).collect();
+    let nearby = water.nearby(&places, distance_m);
+    cluster_on_stands(&points, nearby.stands(), &|a, b| nearby.meet(a, b), &neighbourhood)
 }
 
 /// Finds the holding areas and tells each sighting its own. Order: kind, peak day, place.
-pub(super) fn areas(sightings: &mut [Sighting], lake: &Lake, settings: &AreaSettings) -> Vec<HoldingArea> {
+pub(super) fn areas(
+    sightings: &mut [Sighting],
+    lake: &Lake,
+    water: Option<&WaterDistance>,
+    settings: &AreaSettings,
+) -> Vec<HoldingArea> {
     let mut found = Vec::new();
     for kind in [Kind::Bait, Kind::Gamefish] {
         let numbers: Vec<usize> = (0..sightings.len()).filter(|i| sightings[*i].kind == kind).collect();
         let of_kind: Vec<&Sighting> = numbers.iter().map(|i| &sightings[*i]).collect();
-        let labels = group_sightings(&of_kind, settings);
+        let labels = group_sightings(&of_kind, settings, water);
         let clusters = labels.iter().filter_map(|l| l.cluster()).max().map_or(0, |c| c + 1);
         let mut members = vec![Vec::new(); clusters];
         for (number, label) in numbers.iter().zip(&labels) {

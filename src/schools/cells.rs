@@ -3,6 +3,7 @@
 //! A thousand marks on one spot are one cell: what would be a million pairs is one comparison of boxes (the cells
 //! follow Gunawan 2013 and Gan & Tao 2015, doi 10.1145/2723372.2737792). A point without a depth is a neighbour of
 //! any depth, so it stands in a cell of its own below the same patch of lake and season: cells of one column.
+//! Points on different stands share no cell.
 
 use crate::schools::bounds::{Apart, Bounds, Metric, Point};
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -14,13 +15,14 @@ use std::ops::Range;
 pub(super) struct Cell {
     pub(super) span: Range<usize>,
     pub(super) bounds: Bounds,
+    /// The stand of its points.
+    stand: u32,
 }
 
 type ColumnBox = GeomWithData<Rectangle<[f64; 3]>, usize>;
 
 /// All cells.
-#[derive(Debug)]
-pub(super) struct Cells {
+pub(super) struct Cells<'a> {
     /// The cells, in the order of their keys.
     pub(super) list: Vec<Cell>,
     /// Numbers of the points, cell by cell, ascending within a cell.
@@ -30,10 +32,20 @@ pub(super) struct Cells {
     tree: RTree<ColumnBox>,
     metric: Metric,
     year: f64,
+    stands: Stands<'a>,
 }
 
-/// East, north, day, depth.
-type Key = (i64, i64, i64, Option<i64>);
+/// What parts points that the coordinates do not part: a stand each, and whether points on two stands may be neighbours
+/// at all.
+#[derive(Clone, Copy)]
+pub(super) struct Stands<'a> {
+    /// Empty: all points stand together.
+    pub(super) of_point: &'a [u32],
+    pub(super) meet: &'a dyn Fn(u32, u32) -> bool,
+}
+
+/// East, north, stand, day, depth.
+type Key = (i64, i64, u32, i64, Option<i64>);
 
 /// Sides of a cell: place, day, depth. Under the gates the diagonal of the place and each other side must not pass
 /// 1; under the sum the diagonal of all four. A little less than 1/√2, 1 and 1/2, so that rounding cannot either.
@@ -44,20 +56,22 @@ const fn sides(metric: Metric) -> [f64; 3] {
     }
 }
 
-impl Cells {
+impl<'a> Cells<'a> {
     /// Sorts points into cells. `year` is the circle of the days, infinite when they lie on a line.
-    pub(super) fn new(points: &[Point], metric: Metric, year: f64) -> Self {
+    pub(super) fn new(points: &[Point], metric: Metric, year: f64, stands: Stands<'a>) -> Self {
         let [place, day, depth] = sides(metric);
-        let key = |p: &Point| -> Key {
+        let key = |number: u32, p: &Point| -> Key {
             let step = |value: f64, side: f64| (value / side).floor() as i64;
             (
                 step(p.place[0], place),
                 step(p.place[1], place),
+                stands.of_point.get(number as usize).copied().unwrap_or(0),
                 step(p.day, day),
                 p.depth.map(|d| step(d, depth)),
             )
         };
-        let mut keyed: Vec<(Key, u32)> = (0..).zip(points).map(|(number, p)| (key(p), number)).collect();
+        let mut keyed: Vec<(Key, u32)> =
+            (0..).zip(points).map(|(number, p)| (key(number, p), number)).collect();
         keyed.sort_unstable();
         let order: Vec<u32> = keyed.iter().map(|(_, number)| *number).collect();
 
@@ -68,7 +82,7 @@ impl Cells {
             let span = start..start + group.len();
             let same_column = start > 0 && {
                 let (before, here) = (keyed[start - 1].0, group[0].0);
-                (before.0, before.1, before.2) == (here.0, here.1, here.2)
+                (before.0, before.1, before.2, before.3) == (here.0, here.1, here.2, here.3)
             };
             start = span.end;
             let Some(bounds) = Bounds::round(order[span.clone()].iter().map(|i| &points[*i as usize])) else {
@@ -78,7 +92,7 @@ impl Cells {
                 Some(column) if same_column => column.end += 1,
                 _ => columns.push(list.len()..list.len() + 1),
             }
-            list.push(Cell { span, bounds });
+            list.push(Cell { span, bounds, stand: group[0].0.2 });
         }
         let boxes = columns.iter().enumerate().map(|(number, column)| {
             let bounds = list[column.clone()]
@@ -89,7 +103,7 @@ impl Cells {
             GeomWithData::new(Rectangle::from_corners(corner(bounds.low), corner(bounds.high)), number)
         });
         let tree = RTree::bulk_load(boxes.collect());
-        Self { list, order, columns, tree, metric, year }
+        Self { list, order, columns, tree, metric, year, stands }
     }
 
     /// Numbers of the points of a cell.
@@ -120,6 +134,12 @@ impl Cells {
         // A cell can reach into two of the windows.
         out.sort_unstable();
         out.dedup();
+    }
+
+    /// Whether points of two cells may be neighbours as far as their stands go.
+    pub(super) fn meet(&self, a: usize, b: usize) -> bool {
+        let [a, b] = [a, b].map(|cell| self.list[cell].stand);
+        a == b || (self.stands.meet)(a, b)
     }
 
     /// Least differences between the points of two boxes.

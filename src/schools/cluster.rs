@@ -7,7 +7,7 @@
 
 use crate::schools::bounds::{Bounds, apart};
 pub use crate::schools::bounds::{Metric, Point};
-use crate::schools::cells::Cells;
+use crate::schools::cells::{Cells, Stands};
 
 /// When two points are neighbours, and how many make a core.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,7 +47,22 @@ impl Label {
 /// Cost does not grow with the square of a pile of points on one spot: see `cells`.
 #[must_use]
 pub fn cluster(points: &[Point], neighbourhood: &Neighbourhood) -> Vec<Label> {
-    let cells = Cells::new(points, neighbourhood.metric, neighbourhood.year);
+    cluster_on_stands(points, &[], &|_, _| true, neighbourhood)
+}
+
+/// The same where more than the coordinates parts points: points on two stands are neighbours only if these `meet`.
+///
+/// `stands` tells the stand of each point. Points of one stand meet. `meet` is asked for pairs whose points are near
+/// enough by the coordinates, and must answer the same both ways.
+#[must_use]
+pub fn cluster_on_stands(
+    points: &[Point],
+    stands: &[u32],
+    meet: &dyn Fn(u32, u32) -> bool,
+    neighbourhood: &Neighbourhood,
+) -> Vec<Label> {
+    let stands = Stands { of_point: stands, meet };
+    let cells = Cells::new(points, neighbourhood.metric, neighbourhood.year, stands);
     let core = core_points(points, &cells, neighbourhood);
     let cores = CoreCells::new(points, &cells, &core);
     let joined = join(points, &cells, &cores, neighbourhood);
@@ -94,7 +109,7 @@ fn has_enough(
             break;
         }
         let bounds = &cells.list[other].bounds;
-        if other == own_cell || !cells.may_touch(&here, bounds) {
+        if other == own_cell || !cells.may_touch(&here, bounds) || !cells.meet(own_cell, other) {
             continue;
         }
         let others = cells.points_of(other);
@@ -164,7 +179,10 @@ fn join(points: &[Point], cells: &Cells, cores: &CoreCells, n: &Neighbourhood) -
                     continue;
                 }
                 let (root_a, root_b) = (forest.root(a), forest.root(b));
-                if root_a != root_b && any_pair_touches(points, cells, n, cores.of(a), cores.of(b)) {
+                if root_a != root_b
+                    && cells.meet(a, b)
+                    && any_pair_touches(points, cells, n, cores.of(a), cores.of(b))
+                {
                     forest.0[root_a.max(root_b)] = root_a.min(root_b);
                 }
             }
@@ -237,7 +255,9 @@ fn label(
     let mut near = Vec::new();
     for (number, column) in cells.columns.iter().enumerate() {
         near.clear();
-        for i in column.clone().flat_map(|cell| cells.points_of(cell)).map(|i| *i as usize) {
+        let own =
+            column.clone().flat_map(|cell| cells.points_of(cell).iter().map(move |i| (cell, *i as usize)));
+        for (cell, i) in own {
             if core[i] {
                 continue;
             }
@@ -245,7 +265,7 @@ fn label(
                 cells.columns_near(number, &mut near);
             }
             if let Some(cluster) =
-                nearest_core(points, cells, cores, n, &near, i).and_then(|j| labels[j].cluster())
+                nearest_core(points, cells, cores, n, &near, cell, i).and_then(|j| labels[j].cluster())
             {
                 labels[i] = Label::Border(cluster);
             }
@@ -261,6 +281,7 @@ fn nearest_core(
     cores: &CoreCells,
     n: &Neighbourhood,
     near: &[usize],
+    own_cell: usize,
     i: usize,
 ) -> Option<usize> {
     let here = Bounds::of(&points[i]);
@@ -268,7 +289,10 @@ fn nearest_core(
     for cell in near.iter().flat_map(|column| cells.columns[*column].clone()) {
         let Some(bounds) = &cores.bounds[cell] else { continue };
         let least = cells.at_least(&here, bounds);
-        if !least.within(n.metric) || best.is_some_and(|(nearest, _)| least.squared() > nearest) {
+        if !least.within(n.metric)
+            || best.is_some_and(|(nearest, _)| least.squared() > nearest)
+            || !cells.meet(own_cell, cell)
+        {
             continue;
         }
         for j in cores.of(cell).iter().map(|j| *j as usize) {

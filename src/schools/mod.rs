@@ -24,6 +24,7 @@ use crate::terms::season::SeasonDay;
 use crate::terms::sun::Light;
 use crate::terms::track_log::TrackLog;
 use crate::terms::units::{Depth, WaterTemp};
+use crate::travel::WaterDistance;
 use geo::Polygon;
 
 pub use areas::{AreaClock, AreaSettings, group_sightings};
@@ -141,8 +142,9 @@ pub fn schools(
     area_settings: &AreaSettings,
     seed: u64,
 ) -> Schools {
-    let mut sightings = sightings::sightings(log, lake, sighting_settings);
-    let mut areas = areas::areas(&mut sightings, lake, area_settings);
+    let water = lake.water.as_ref().map(|water| WaterDistance::new(water, &lake.plane));
+    let mut sightings = sightings::sightings(log, lake, water.as_ref(), sighting_settings);
+    let mut areas = areas::areas(&mut sightings, lake, water.as_ref(), area_settings);
     let mut findings: Vec<Finding> = undated(log).into_iter().collect();
     findings.extend(width_advice::width_advice(&sightings, area_settings));
     let (pairing, refused) = pairing::pairing(log, track_logs, lake, &sightings, &mut areas, seed);

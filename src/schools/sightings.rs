@@ -11,6 +11,7 @@ use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, LocalDay, Mark};
 use crate::terms::place::PlanePoint;
 use crate::terms::units::{Depth, Distance, METRES_PER_FOOT, Span, WaterTemp};
+use crate::travel::WaterDistance;
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 
@@ -19,7 +20,7 @@ use std::collections::{BTreeMap, HashMap};
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct SightingSettings {
-    /// Farthest from the running centre of the sighting. Default 80 m.
+    /// Farthest from the running centre of the sighting, by boat where a shoreline is given. Default 80 m.
     pub distance: Distance,
     /// Greatest difference from its first depth; an unknown depth passes. Default 8 ft.
     pub depth: Distance,
@@ -48,7 +49,12 @@ struct Seen<'a> {
 /// Joins marks into sightings, in the order of day, time, kind and id. Marks of other kinds and undated marks take
 /// no part.
 #[must_use]
-pub(super) fn sightings(log: &[Mark], lake: &Lake, settings: &SightingSettings) -> Vec<Sighting> {
+pub(super) fn sightings(
+    log: &[Mark],
+    lake: &Lake,
+    water: Option<&WaterDistance>,
+    settings: &SightingSettings,
+) -> Vec<Sighting> {
     let mut outings: BTreeMap<_, Vec<Seen>> = BTreeMap::new();
     for (number, mark) in log.iter().enumerate() {
         if let (Kind::Bait | Kind::Gamefish, Some(day)) = (mark.kind, mark.day) {
@@ -67,7 +73,7 @@ pub(super) fn sightings(log: &[Mark], lake: &Lake, settings: &SightingSettings) 
                 .cmp(&key(b))
                 .then_with(|| rest(a).partial_cmp(&rest(b)).unwrap_or(std::cmp::Ordering::Equal))
         });
-        let groups = leader(outing, settings);
+        let groups = leader(outing, water, settings);
         all.extend(groups.iter().map(|group| sighting(outing, group, lake)));
     }
     all.sort_by_key(|s| (s.day.date, s.time.is_none(), s.time, s.kind, s.id));
@@ -121,7 +127,7 @@ impl Grid {
 }
 
 /// Groups of places in `outing`, in the order in which they opened.
-fn leader(outing: &[Seen], settings: &SightingSettings) -> Vec<Vec<usize>> {
+fn leader(outing: &[Seen], water: Option<&WaterDistance>, settings: &SightingSettings) -> Vec<Vec<usize>> {
     let reach_m = settings.distance.metres();
     let mut grid = Grid { side_m: reach_m.max(1.0), squares: HashMap::new() };
     let mut groups: Vec<Open> = Vec::new();
@@ -133,7 +139,7 @@ fn leader(outing: &[Seen], settings: &SightingSettings) -> Vec<Vec<usize>> {
             grid.squares.clear();
             (0..groups.len()).for_each(|g| grid.add(groups[g].centre(), g));
         }
-        if let Some(group) = nearest(&mut grid, &groups, seen, settings) {
+        if let Some(group) = nearest(&mut grid, &groups, seen, water, settings) {
             let open = &mut groups[group];
             let before = open.centre();
             open.members.push(member);
@@ -158,7 +164,14 @@ fn leader(outing: &[Seen], settings: &SightingSettings) -> Vec<Vec<usize>> {
 
 /// The nearest open sighting within all gates; of equally near ones the first opened. Takes those that the time has
 /// closed out of the squares it looks at: marks come in the order of time, so no later timed mark can join them.
-fn nearest(grid: &mut Grid, groups: &[Open], seen: &Seen, settings: &SightingSettings) -> Option<usize> {
+fn nearest(
+    grid: &mut Grid,
+    groups: &[Open],
+    seen: &Seen,
+    water: Option<&WaterDistance>,
+    settings: &SightingSettings,
+) -> Option<usize> {
+    let reach_m = settings.distance.metres();
     let closed = |g: usize| match (seen.mark.time, groups[g].last) {
         (Some(now), Some(last)) => now.seconds_since(last) > settings.time.seconds(),
         _ => false,
@@ -174,8 +187,13 @@ fn nearest(grid: &mut Grid, groups: &[Open], seen: &Seen, settings: &SightingSet
         let Some(list) = grid.squares.get_mut(&square) else { continue };
         list.retain(|g| !closed(*g));
         for g in list.iter().copied().filter(|g| depth_fits(*g)) {
-            let metres = groups[g].centre().metres_to(seen.plane);
-            if metres <= settings.distance.metres()
+            let centre = groups[g].centre();
+            let straight_m = centre.metres_to(seen.plane);
+            if straight_m > reach_m || best.is_some_and(|(least, _)| straight_m > least) {
+                continue;
+            }
+            let metres = water.map_or(straight_m, |water| water.metres(seen.plane, centre, reach_m));
+            if metres <= reach_m
                 && best.is_none_or(|(least, first)| metres < least || metres <= least && g < first)
             {
                 best = Some((metres, g));
@@ -256,7 +274,7 @@ mod tests {
                 }
             })
             .collect();
-        let found = sightings(&log, &lake, &SightingSettings::default());
+        let found = sightings(&log, &lake, None, &SightingSettings::default());
         let text: Vec<String> = found
             .iter()
             .map(|s| s.marks.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "))

@@ -95,6 +95,43 @@ impl WaterDistance {
         found.into_iter().map(|m| m.filter(|m| *m <= limit_m)).collect()
     }
 
+    /// Metres from a place to another through water; straight where no shore lies between them or one of them lies in no
+    /// water, and infinite where it is more than `limit_m`.
+    #[must_use]
+    pub fn metres(&self, from: PlanePoint, to: PlanePoint, limit_m: f64) -> f64 {
+        let straight_m = from.metres_to(to);
+        if straight_m > limit_m {
+            return f64::INFINITY;
+        }
+        let low = [from.east_m.min(to.east_m), from.north_m.min(to.north_m)];
+        let high = [from.east_m.max(to.east_m), from.north_m.max(to.north_m)];
+        if !self.shore_in(low, high) {
+            return straight_m;
+        }
+        let [Some((from, _)), Some((to, _))] = [from, to].map(|p| self.afloat(coord(p))) else {
+            return straight_m;
+        };
+        // From the shore where a place lies on land: two marks on land beside each other are near, not twice their way.
+        let between_m =
+            self.within(plane_point(from), &[plane_point(to)], limit_m)[0].unwrap_or(f64::INFINITY);
+        between_m.max(straight_m)
+    }
+
+    pub(super) const fn mesh(&self) -> &Mesh {
+        &self.mesh
+    }
+
+    /// Whether a piece of shore runs through a box of the plane: west, south and east, north.
+    pub(super) fn shore_in(&self, low: [f64; 2], high: [f64; 2]) -> bool {
+        self.shore.any_in(low, high)
+    }
+
+    /// Where a place counts from, and the triangles that hold it; `None` more than 100 m from the water.
+    pub(super) fn afloat(&self, at: Coord<f64>) -> Option<(Coord<f64>, Vec<u32>)> {
+        let at = self.footing(at)?.at;
+        Some((at, self.mesh.triangles_at(at)))
+    }
+
     fn around_shores(
         &self,
         start: &Spot,

@@ -4,9 +4,9 @@ use super::mesh::Mesh;
 use super::polygons::rings;
 use super::search::{Spot, Ways};
 use super::sight::{Eye, metres, nearest_on};
-use geo::{Coord, LineString, MultiPolygon};
-use rstar::RTree;
+use geo::{Coord, Intersects, LineString, MultiPolygon, Rect};
 use rstar::primitives::Line;
+use rstar::{AABB, RTree};
 
 /// Steps past the edge of the water that are tried, in metres, until the place lies in it: the first that does is
 /// within the precision of the polygons.
@@ -26,6 +26,15 @@ impl Edges {
             .map(|l| Line::new([l.start.x, l.start.y], [l.end.x, l.end.y]))
             .collect();
         Self(RTree::bulk_load(pieces))
+    }
+
+    /// Whether one of them runs through a box, its edge included.
+    pub(super) fn any_in(&self, low: [f64; 2], high: [f64; 2]) -> bool {
+        let c = |p: [f64; 2]| Coord { x: p[0], y: p[1] };
+        let rectangle = Rect::new(c(low), c(high));
+        self.0
+            .locate_in_envelope_intersecting(&AABB::from_corners(low, high))
+            .any(|piece| rectangle.intersects(&geo::Line::new(c(piece.from), c(piece.to))))
     }
 
     /// Feet of the perpendiculars from a place on the edges, the nearest first, with their distance in metres.

@@ -15,6 +15,7 @@ mod hazards;
 mod levels;
 mod matrix;
 mod mesh;
+mod nearby;
 mod pace;
 mod polygons;
 mod search;
@@ -25,6 +26,7 @@ pub use course::{Declination, course_deg};
 pub use distance::WaterDistance;
 pub use hazards::{hazards, zone_findings};
 pub use matrix::{Matrix, Trip};
+pub use nearby::{Nearby, OPEN};
 pub use standing::Standing;
 
 use crate::terms::place::{LocalPlane, Place, PlanePoint};

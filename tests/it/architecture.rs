@@ -10,7 +10,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("ingest", &["terms"]),
     ("interpret", &["terms"]),
     ("merge", &["terms"]),
-    ("schools", &["terms"]),
+    ("schools", &["terms", "travel"]),
     ("movement", &["terms", "schools", "travel"]),
     ("effort", &["terms"]),
     ("outlook", &["terms", "schools", "movement", "effort"]),

@@ -29,7 +29,7 @@ fn a_simulated_lake_is_the_same_twice_and_marks_lie_where_the_boat_was() {
     let wish = Wish { seed: 5, routes: 2, seasons: 3, timing: Timing::Temperature };
     let [a, b] = [simulate(wish), simulate(wish)];
     assert_eq!(format!("{:?}", a.marks), format!("{:?}", b.marks));
-    assert_eq!((a.marks.len(), a.routes.len()), (a.route_of_mark.len(), 2));
+    assert_eq!((a.marks.len(), a.routes.len()), (a.origin_of_mark.len(), 2));
     assert!(a.marks.len() > 100);
     for mark in &a.marks {
         let day = mark.day.unwrap().date;

@@ -6,7 +6,9 @@
 //! - schools scatter about the route the same way all year (two widths mixed, so heavier than a normal tail);
 //! - clocks are right, and the angler never stops marking;
 //! - temperature follows one cosine with an early or late spring and autumn, and no weather;
-//! - nothing hinders a straight line across land, and no two arms lie wall to wall for long;
+//! - on broad lakes nothing hinders a straight line across land, schools may lie there, and no two arms lie wall to wall
+//!   for long; on dendritic lakes schools and boat keep to the water, and bodies of bait often keep time in creeks beside
+//!   each other, which is what straight distance cannot tell apart;
 //! - who looks where depends on the truth only through an angler who is right within a kilometre three times in ten.
 
 mod outing;
@@ -18,7 +20,7 @@ use crate::movement_score::{Known, Route, RouteDay};
 use crate::sightings_of_marks::bait_sightings;
 use geo::MapCoords;
 use jiff::civil::{Date, date};
-use outing::{Angler, Scene, go, schools};
+use outing::{Angler, MarkOrigin, Scene, go, schools};
 pub(crate) use random::Random;
 pub(crate) use routes::Timing;
 use routes::{SeasonRun, TrueRoute};
@@ -36,6 +38,15 @@ pub(crate) struct Wish {
     pub(crate) routes: usize,
     pub(crate) seasons: usize,
     pub(crate) timing: Timing,
+}
+
+/// How the water lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Shape {
+    /// A wide main lake with a few arms.
+    Broad,
+    /// A drowned river with a creek every few hundred metres on each side.
+    Dendritic,
 }
 
 /// What bait does.
@@ -106,8 +117,8 @@ pub(crate) struct SimulatedLake {
     pub(crate) track_logs: Vec<TrackLog>,
     /// True routes of the mean year, each fifth day.
     pub(crate) routes: Vec<Route>,
-    /// The route that each mark truly belongs to; `None`: clutter, or no bait.
-    pub(crate) route_of_mark: Vec<Option<usize>>,
+    /// What each mark truly stems from.
+    pub(crate) origin_of_mark: Vec<MarkOrigin>,
     /// What is truly there.
     pub(crate) truth: Truth,
 }
@@ -119,8 +130,9 @@ impl SimulatedLake {
         let route_of = sightings
             .iter()
             .map(|s| {
-                let votes =
-                    |route: usize| s.marks.iter().filter(|m| self.route_of_mark[**m] == Some(route)).count();
+                let votes = |route: usize| {
+                    s.marks.iter().filter(|m| self.origin_of_mark[**m].route == Some(route)).count()
+                };
                 (0..self.routes.len()).filter(|r| 2 * votes(*r) > s.marks.len()).max_by_key(|r| votes(*r))
             })
             .collect();
@@ -133,11 +145,25 @@ pub(crate) fn simulate(wish: Wish) -> SimulatedLake {
     simulate_with(wish, Habit::default())
 }
 
-/// Simulates a lake.
+/// Simulates a broad lake.
 pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
+    simulate_shaped(wish, habit, Shape::Broad)
+}
+
+/// Simulates a lake.
+pub(crate) fn simulate_shaped(wish: Wish, habit: Habit, shape: Shape) -> SimulatedLake {
     let mut random = Random::seeded(wish.seed);
-    let water = WaterTree::grown(&mut random);
-    let routes: Vec<TrueRoute> = (0..wish.routes).map(|_| TrueRoute::drawn(&mut random, &water)).collect();
+    let water = WaterTree::grown(&mut random, shape);
+    let mut routes: Vec<TrueRoute> = Vec::new();
+    for number in 0..wish.routes {
+        let route = match routes.last() {
+            Some(before) if number % 2 == 1 && shape == Shape::Dendritic => {
+                TrueRoute::beside(&mut random, &water, before)
+            }
+            _ => TrueRoute::drawn(&mut random, &water),
+        };
+        routes.push(route);
+    }
     let mut lake = Lake::unknown_at(Place { lon: -56.0, lat: 36.0 });
     let plane = lake.plane;
     let outline = water.outline().map_coords(|c| {
@@ -145,9 +171,13 @@ pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
         geo::Coord { x: place.lon, y: place.lat }
     });
     lake.water = Some(Water::new(outline, plane));
-    let clutter_schools = 3 + random.below(10);
+    // About as thick on the water of either shape: a broad lake has some 20 square kilometres, a dendritic one 5.
+    let clutter_schools = match shape {
+        Shape::Broad => 3 + random.below(10),
+        Shape::Dendritic => 1 + random.below(3),
+    };
     let angler = Angler::drawn(&mut random, &water, &routes);
-    let (mut marks, mut track_logs, mut route_of_mark) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut marks, mut track_logs, mut origin_of_mark) = (Vec::new(), Vec::new(), Vec::new());
     let mut seasons = Vec::new();
     for year in (2019_i16..).take(wish.seasons) {
         let season = SeasonRun::drawn(&mut random, wish.routes, wish.timing);
@@ -169,7 +199,7 @@ pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
                 },
             );
             marks.extend(outing.marks);
-            route_of_mark.extend(outing.route_of_mark);
+            origin_of_mark.extend(outing.origin_of_mark);
             track_logs.push(outing.track_log);
         }
         seasons.push(season);
@@ -184,7 +214,7 @@ pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
                 .collect()
         })
         .collect();
-    SimulatedLake { lake, marks, track_logs, routes, route_of_mark, truth }
+    SimulatedLake { lake, marks, track_logs, routes, origin_of_mark, truth }
 }
 
 /// Twenty-six to forty days of a year: some months often, some hardly, winter least.

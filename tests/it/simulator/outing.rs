@@ -42,8 +42,19 @@ impl Angler {
 /// What an outing leaves.
 pub(crate) struct Outing {
     pub(crate) marks: Vec<Mark>,
-    pub(crate) route_of_mark: Vec<Option<usize>>,
+    pub(crate) origin_of_mark: Vec<MarkOrigin>,
     pub(crate) track_log: TrackLog,
+}
+
+/// What a mark truly stems from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct MarkOrigin {
+    /// The route; `None`: clutter, or no bait.
+    pub(crate) route: Option<usize>,
+    /// The site that the route dwells at; `None`: on the way.
+    pub(crate) site: Option<usize>,
+    /// Number of the school among those of the outing.
+    pub(crate) school: usize,
 }
 
 /// A school on the day.
@@ -51,6 +62,7 @@ pub(super) struct School {
     pub(super) at: PlanePoint,
     depth_ft: f64,
     route: Option<usize>,
+    site: Option<usize>,
 }
 
 /// Where the boat was, when, and whether it was searching.
@@ -83,7 +95,7 @@ pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
     let start = Instant::from(lake.time_zone.to_timestamp(date.at(6, 30, 0, 0)).unwrap());
     let mut outing = Outing {
         marks: Vec::new(),
-        route_of_mark: Vec::new(),
+        origin_of_mark: Vec::new(),
         track_log: TrackLog {
             origin: Origin::whole_file(FileId(0)),
             name: format!("outing {date}").into(),
@@ -101,7 +113,8 @@ pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
             ],
         },
     };
-    for school in &schools {
+    for (number_of_school, school) in schools.iter().enumerate() {
+        let origin = MarkOrigin { route: school.route, site: school.site, school: number_of_school };
         let over = fixes.iter().filter(|fix| fix.at.metres_to(school.at) <= HALF_SWATH_M);
         let Some(fix) = over.min_by(|a, b| b.searching.cmp(&a.searching)) else { continue };
         if !random.chance(if fix.searching { SEEN_SLOW } else { SEEN_RUNNING }) {
@@ -120,15 +133,15 @@ pub(crate) fn go(random: &mut Random, scene: &Scene) -> Outing {
                 let mut double = mark.clone();
                 double.id = Id::of('m', &[&mark.id.to_string(), "again"]);
                 outing.marks.push(double);
-                outing.route_of_mark.push(school.route);
+                outing.origin_of_mark.push(origin);
             }
             outing.marks.push(mark);
-            outing.route_of_mark.push(school.route);
+            outing.origin_of_mark.push(origin);
         }
         if random.chance(0.3) {
             let time = start.plus_s(fix.seconds as i64 + 40);
             outing.marks.push(mark(random, lake, day, Kind::Gamefish, school, time, 15.0));
-            outing.route_of_mark.push(None);
+            outing.origin_of_mark.push(MarkOrigin { route: None, site: None, ..origin });
         }
     }
     outing
@@ -149,6 +162,7 @@ pub(super) fn schools(
         at: water.place(water.spot(random)),
         depth_ft: random.even(3.0, 70.0),
         route: None,
+        site: None,
     };
     if bait != Bait::Routes {
         // As many schools as the routes would have.
@@ -157,17 +171,18 @@ pub(super) fn schools(
             at: water.anywhere(random),
             depth_ft: random.even(3.0, 70.0),
             route: None,
+            site: None,
         }));
     }
     for (number, route) in routes.iter().enumerate().filter(|_| bait == Bait::Routes) {
-        let Some((centre, depth_ft)) = route.on(season.mean_day(number, day)) else { continue };
+        let mean_day = season.mean_day(number, day);
+        let Some((centre, depth_ft)) = route.on(mean_day) else { continue };
+        let site = route.dwells(mean_day);
         for _ in 0..route.schools {
             let sd = route.scatter_m * if random.chance(0.8) { 0.85 } else { 1.45 };
-            let at = PlanePoint {
-                east_m: centre.east_m + random.normal(sd),
-                north_m: centre.north_m + random.normal(sd),
-            };
-            schools.push(School { at, depth_ft: depth_ft + random.normal(4.0), route: Some(number) });
+            let at = water.scattered(random, centre, sd);
+            let depth_ft = depth_ft + random.normal(4.0);
+            schools.push(School { at, depth_ft, route: Some(number), site });
         }
     }
     // Drawn along the channels, narrow or wide; where there is nothing to be learnt they would tell of narrow water.
@@ -190,18 +205,19 @@ fn boat(random: &mut Random, scene: &Scene, schools: &[School], day: f64) -> Vec
         let number = random.below(routes.len());
         let hunch = routes[number].on(season.mean_day(number, day)).filter(|_| random.chance(habit.hunches));
         let followed = habit.follows.then(|| schools[random.below(schools.len())].at);
-        let centre = hunch.map_or_else(
-            || water.place(spot),
-            |(place, _)| PlanePoint {
-                east_m: place.east_m + random.normal(500.0),
-                north_m: place.north_m + random.normal(500.0),
-            },
-        );
+        let centre =
+            hunch.map_or_else(|| water.place(spot), |(place, _)| water.scattered(random, place, 500.0));
         let mut way = water.way(last, spot);
         way.push(followed.unwrap_or(centre));
         travel(&mut fixes, &way, RUN_M_S, false);
         let turn = random.even(0.0, std::f64::consts::TAU);
+        let begun = fixes.len();
         travel(&mut fixes, &search_legs(centre, turn), SEARCH_M_S, true);
+        if water.hems_in() {
+            // The box ends at the shore.
+            let over_water = fixes.split_off(begun).into_iter().filter(|fix| water.sees(centre, fix.at));
+            fixes.extend(over_water);
+        }
         last = spot;
     }
     fixes

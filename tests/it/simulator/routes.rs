@@ -20,12 +20,23 @@ pub(crate) enum Timing {
 pub(crate) struct TrueRoute {
     /// Place and depth in feet on each day, 0 to 365.
     days: Vec<(PlanePoint, f64)>,
+    /// Number of the site it dwells at on each day; `None`: on the way.
+    dwells: Vec<Option<usize>>,
+    plan: Plan,
     /// First and last day; all year when the two are a year apart.
     pub(crate) active: [f64; 2],
     pub(crate) scatter_m: f64,
     pub(crate) schools: usize,
     /// Where it dwells.
     pub(crate) sites: Vec<Spot>,
+}
+
+/// When a route goes where.
+#[derive(Clone, Debug)]
+struct Plan {
+    depths_ft: Vec<f64>,
+    /// Lengths in days, dwell and travel by turns.
+    parts: Vec<f64>,
 }
 
 impl TrueRoute {
@@ -45,7 +56,29 @@ impl TrueRoute {
         for part in &mut parts {
             *part *= scale;
         }
+        Self::along(random, water, sites, Plan { depths_ft: depths, parts }, [start, start + length])
+    }
+
+    /// A body of bait that keeps the time and about the depth of another, most often in the creeks beside it.
+    pub(crate) fn beside(random: &mut Random, water: &WaterTree, other: &Self) -> Self {
+        let sites = other
+            .sites
+            .iter()
+            .map(|site| {
+                let near = if random.chance(0.75) { water.beside(random, *site) } else { None };
+                near.unwrap_or_else(|| water.spot(random))
+            })
+            .collect();
+        let depths_ft = other.plan.depths_ft.iter().map(|d| (d + random.normal(5.0)).max(5.0)).collect();
+        let plan = Plan { depths_ft, parts: other.plan.parts.clone() };
+        Self::along(random, water, sites, plan, other.active)
+    }
+
+    fn along(random: &mut Random, water: &WaterTree, sites: Vec<Spot>, plan: Plan, active: [f64; 2]) -> Self {
+        let [start, length] = [active[0], active[1] - active[0]];
+        let (depths, parts) = (&plan.depths_ft, &plan.parts);
         let mut days = vec![(water.place(sites[0]), depths[0]); 366];
+        let mut dwells = vec![None; 366];
         for (offset, day) in (0..366).map(|o| (f64::from(o), (start + f64::from(o)).rem_euclid(YEAR_DAYS))) {
             let mut left = offset.min(length - 1e-6);
             let mut part = 0;
@@ -54,17 +87,20 @@ impl TrueRoute {
                 part += 1;
             }
             let (site, next) = (part / 2, (part / 2 + 1) % sites.len());
+            dwells[(day as usize).min(365)] = (part % 2 == 0).then_some(site);
             days[(day as usize).min(365)] = if part % 2 == 0 {
                 (water.place(sites[site]), depths[site])
             } else {
                 let share = left / parts[part];
                 let way = water.way(sites[site], sites[next]);
-                (along(&way, share), depths[site] + (depths[next] - depths[site]) * share)
+                (at_share(&way, share), depths[site] + (depths[next] - depths[site]) * share)
             };
         }
         Self {
             days,
-            active: [start, start + length],
+            dwells,
+            active,
+            plan,
             scatter_m: random.even(130.0, 230.0),
             schools: 8 + random.below(8),
             sites,
@@ -78,6 +114,12 @@ impl TrueRoute {
             .then(|| self.days[(day.rem_euclid(YEAR_DAYS) as usize).min(365)])
     }
 
+    /// Number of the site that it dwells at on a day of the mean year; `None`: it is on the way, or does not exist.
+    pub(crate) fn dwells(&self, day: f64) -> Option<usize> {
+        self.on(day)?;
+        self.dwells[(day.rem_euclid(YEAR_DAYS) as usize).min(365)]
+    }
+
     /// Where it would be, whether or not it exists.
     pub(crate) fn place(&self, day: f64) -> PlanePoint {
         self.days[(day.rem_euclid(YEAR_DAYS) as usize).min(365)].0
@@ -85,7 +127,7 @@ impl TrueRoute {
 }
 
 /// The point at a share of a way's length.
-fn along(way: &[PlanePoint], share: f64) -> PlanePoint {
+fn at_share(way: &[PlanePoint], share: f64) -> PlanePoint {
     let total: f64 = way.windows(2).map(|w| w[0].metres_to(w[1])).sum();
     let mut left = total * share;
     for w in way.windows(2) {

@@ -1,7 +1,8 @@
 //! A lake as a tree of channels: a main lake with arms. Ways through it follow the channels.
 
+use super::Shape;
 use super::random::Random;
-use geo::{BooleanOps, BoundingRect, Contains, Coord, LineString, MultiPolygon, Point, Polygon};
+use geo::{BooleanOps, BoundingRect, Contains, Coord, Line, LineString, MultiPolygon, Point, Polygon};
 use shoalwright::terms::place::PlanePoint;
 use std::f64::consts::{PI, TAU};
 
@@ -19,6 +20,7 @@ struct Node {
 pub(crate) struct WaterTree {
     nodes: Vec<Node>,
     outline: MultiPolygon<f64>,
+    shape: Shape,
 }
 
 /// A place in a channel: the node, how far towards its parent (0 to 1), and how far off the middle in half-widths.
@@ -44,8 +46,19 @@ fn between(a: PlanePoint, b: PlanePoint, share: f64) -> PlanePoint {
 }
 
 impl WaterTree {
+    /// A lake of a shape.
+    pub(crate) fn grown(random: &mut Random, shape: Shape) -> Self {
+        let nodes = match shape {
+            Shape::Broad => Self::broad(random),
+            Shape::Dendritic => Self::dendritic(random),
+        };
+        let mut tree = Self { nodes, outline: MultiPolygon::new(Vec::new()), shape };
+        tree.outline = tree.united();
+        tree
+    }
+
     /// A main lake of 8 to 12 km with two to five arms of 2 to 5 km, on alternate sides.
-    pub(crate) fn grown(random: &mut Random) -> Self {
+    fn broad(random: &mut Random) -> Vec<Node> {
         let length_m = random.even(8000.0, 12_000.0);
         let mut nodes = vec![Node {
             at: PlanePoint { east_m: 0.0, north_m: -length_m / 2.0 },
@@ -70,9 +83,73 @@ impl WaterTree {
                 bearing += random.normal(0.35);
             }
         }
-        let mut tree = Self { nodes, outline: MultiPolygon::new(Vec::new()) };
-        tree.outline = tree.united();
-        tree
+        nodes
+    }
+
+    /// A drowned valley: a river of 4 km, 200 to 400 m wide, and every 350 to 450 m a creek on each side, 1.2 to 2.2 km
+    /// long and 100 to 180 m wide, so that 170 to 350 m of land part a creek from the next.
+    fn dendritic(random: &mut Random) -> Vec<Node> {
+        let mut nodes = vec![Node {
+            at: PlanePoint { east_m: 0.0, north_m: -2000.0 },
+            parent: 0,
+            half_width_m: random.even(100.0, 200.0),
+        }];
+        for k in 0..10 {
+            let at = step(nodes[k].at, random.even(350.0, 450.0), random.normal(0.08));
+            nodes.push(Node { at, parent: k, half_width_m: random.even(100.0, 200.0) });
+        }
+        for side in [1.0, -1.0] {
+            for mouth in 1..10 {
+                let piece_m = random.even(600.0, 1100.0);
+                let mut parent = mouth;
+                for _ in 0..2 {
+                    let at = step(nodes[parent].at, piece_m, side * PI / 2.0 + random.normal(0.04));
+                    nodes.push(Node { at, parent, half_width_m: random.even(50.0, 90.0) });
+                    parent = nodes.len() - 1;
+                }
+            }
+        }
+        nodes
+    }
+
+    /// A spot of the same kind in a creek beside that of another: the same way up it, give or take. `None` where the
+    /// spot lies in no creek or there is none beside.
+    pub(crate) fn beside(&self, random: &mut Random, spot: Spot) -> Option<Spot> {
+        // A creek is two nodes, and those of a side follow one another.
+        let creek = |node: usize| (node >= 11).then(|| ((node - 11) / 18, (node - 11) % 18));
+        let (side, place) = creek(spot.node).filter(|_| self.shape == Shape::Dendritic)?;
+        let next =
+            if random.chance(0.5) { place.checked_sub(2) } else { Some(place + 2).filter(|p| *p < 18) }?;
+        Some(Spot {
+            node: 11 + 18 * side + next,
+            along: (spot.along + random.normal(0.05)).clamp(0.0, 1.0),
+            off: random.even(-0.8, 0.8),
+        })
+    }
+
+    /// Whether bait keeps off the land, and the boat too. On a broad lake neither looks where the land is.
+    pub(crate) fn hems_in(&self) -> bool {
+        self.shape == Shape::Dendritic
+    }
+
+    /// Whether a straight line from one place to another stays in the water.
+    pub(crate) fn sees(&self, from: PlanePoint, to: PlanePoint) -> bool {
+        let c = |p: PlanePoint| Coord { x: p.east_m, y: p.north_m };
+        self.outline.contains(&Line::new(c(from), c(to)))
+    }
+
+    /// A place scattered normally about another; where the water hems in, one that it sees.
+    pub(crate) fn scattered(&self, random: &mut Random, about: PlanePoint, sd_m: f64) -> PlanePoint {
+        for _ in 0..200 {
+            let at = PlanePoint {
+                east_m: about.east_m + random.normal(sd_m),
+                north_m: about.north_m + random.normal(sd_m),
+            };
+            if !self.hems_in() || self.sees(about, at) {
+                return at;
+            }
+        }
+        about
     }
 
     /// A place drawn evenly along the channels.
