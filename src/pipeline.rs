@@ -17,6 +17,7 @@ pub use write::LogFormat;
 use crate::account::{Account, Ledger, PairingAccount, ResultCounts, SeasonShift, StageAccount};
 use crate::ingest::{self, FileRead};
 use crate::interpret::{self, Interpreted};
+use crate::layers::boat_marks;
 use crate::merge;
 use crate::movement::{self, Movement};
 use crate::prefish::{self, OwnStop, Prefish, PrefishError, Wish};
@@ -179,6 +180,10 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
             (planned, visits)
         });
         prefish = kept_plan(planned, &planning, &mut findings)?;
+    }
+
+    if extent > Extent::Log || settings.output.for_boat {
+        findings.extend(boat_marks::left_out(log.len(), schools.areas.len(), &settings.output));
     }
 
     findings.sort_by(|a, b| (a.code, a.origin, &a.name, &a.seen).cmp(&(b.code, b.origin, &b.name, &b.seen)));

@@ -68,6 +68,7 @@ enum Slot {
     Time,
     OwnDate,
     OwnNote,
+    OwnName,
     Kind,
     Ele,
     Quantity(Quantity, Option<Unit>),
@@ -206,6 +207,7 @@ fn slot_of(name: TagName<'_>, level: usize, dialect: &Dialect, wanted: Wanted) -
     match (name.prefix(), local) {
         (b"sw", b"date") if wanted == Wanted::Words => Some(Slot::OwnDate),
         (b"sw", b"note") if wanted == Wanted::Words => Some(Slot::OwnNote),
+        (b"sw", b"name") if wanted == Wanted::Words => Some(Slot::OwnName),
         _ => field_slot(local),
     }
 }
@@ -289,7 +291,9 @@ impl<'a> Record<'a> {
             Slot::Time if self.time.is_empty() => self.time = text,
             Slot::OwnDate if self.date.is_empty() => self.date = text,
             Slot::OwnNote if self.note.is_empty() => self.note = text,
-            Slot::Word(_) | Slot::Time | Slot::OwnDate | Slot::OwnNote => {}
+            // The whole name of a mark that was written shortened for the boat.
+            Slot::OwnName if !text.is_empty() => self.words[0] = text,
+            Slot::OwnName | Slot::Word(_) | Slot::Time | Slot::OwnDate | Slot::OwnNote => {}
             // A height that is no number is no finding: nothing but a question hangs on it.
             Slot::Ele => self.ele_m = self.ele_m.or_else(|| Some(number_and_unit(&text)?.0)),
             Slot::Kind => self.fields.kind = self.fields.kind.or_else(|| Kind::from_word(&text)),

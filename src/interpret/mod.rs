@@ -171,9 +171,10 @@ fn set_aside_own_suggestions(raw: Vec<RawMark>, set_aside: &mut Vec<SetAside>) -
         |text: &str| text.len() >= SUGGESTION_TAG.len() && text.to_ascii_lowercase().contains(SUGGESTION_TAG);
     let mut raw = raw;
     raw.retain(|mark| {
-        let ours = is_ours(mark.words.cmt()) || is_ours(mark.words.desc());
+        let words = &mark.words;
+        let ours = [words.cmt(), words.desc(), words.type_()].into_iter().any(is_ours);
         if ours {
-            let seen = format!("the comment holds our own words `{SUGGESTION_TAG}`");
+            let seen = format!("its texts hold our own words `{SUGGESTION_TAG}`");
             let finding = Finding::new(Code::OwnSuggestion, seen)
                 .at(mark.origin, mark.words.name())
                 .done("set aside: a place that we suggested is no sighting")

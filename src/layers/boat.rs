@@ -9,7 +9,8 @@ use crate::terms::mark::{Kind, SUGGESTION_TAG};
 use crate::terms::season::SeasonDay;
 use crate::terms::units::{Depth, Units};
 use gpx::{Gpx, GpxVersion, Metadata, Waypoint};
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 
 /// Writes the holding areas as GPX 1.1 waypoints at their centres, in order.
@@ -17,11 +18,13 @@ use std::io::{self, Write};
 /// Names are ASCII, at most `settings.name_length` characters, unique in the file: `B07 22FT OCT` is the seventh
 /// area of bait, median fish depth 22 ft, peak in October. Parts that do not fit are left out, never cut. `sym` is
 /// written only for kinds that the settings give one. The tag of our own suggestions stands in `cmt` and in `desc`,
-/// because some units keep only one of them (common practice, no source).
+/// because some units keep only one of them (common practice, no source). Of more than `settings.most_marks` areas those
+/// with most sightings are written; names are the same as if all were.
 ///
 /// # Errors
 /// When `out` cannot be written.
 pub fn boat_areas(out: &mut impl Write, results: &Results<'_>, settings: &Settings) -> io::Result<()> {
+    let kept = kept(results.areas, settings.most_marks);
     let file = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(GENERATOR.to_owned()),
@@ -34,12 +37,22 @@ pub fn boat_areas(out: &mut impl Write, results: &Results<'_>, settings: &Settin
             .areas
             .iter()
             .zip(names(results, settings.name_length))
+            .enumerate()
+            .filter(|(number, _)| kept.contains(number))
+            .map(|(_, named)| named)
             .map(|(area, name)| waypoint(area, name, results.lake.units, &settings.symbols))
             .collect(),
         ..Gpx::default()
     };
     gpx::write(&file, &mut *out).map_err(io::Error::other)?;
     out.write_all(b"\n")
+}
+
+/// The numbers of the areas that a file of at most `most` waypoints keeps: those with most sightings, of equals the first.
+fn kept(areas: &[HoldingArea], most: Option<usize>) -> BTreeSet<usize> {
+    let mut numbers: Vec<usize> = (0..areas.len()).collect();
+    numbers.sort_by_key(|number| (Reverse(areas[*number].sightings.len()), *number));
+    numbers.into_iter().take(most.unwrap_or(areas.len())).collect()
 }
 
 fn waypoint(area: &HoldingArea, name: String, units: Units, symbols: &BTreeMap<Kind, String>) -> Waypoint {
@@ -111,14 +124,19 @@ fn names(results: &Results<'_>, length: usize) -> Vec<String> {
 /// A number among `count`, at least two digits, all of one width. Where decimal digits do not fit in `room`, base 36
 /// does with the same room: three places hold 46,655 areas of a kind. Beyond that names grow rather than repeat.
 pub(super) fn numbered(number: usize, count: usize, room: usize) -> String {
-    const DIGITS: &[u8; 36] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
     let width = count.to_string().len().max(2);
     if width <= room {
         return format!("{number:0width$}");
     }
+    format!("{:0>room$}", base_36(number))
+}
+
+/// A number in digits and letters.
+pub(super) fn base_36(number: usize) -> String {
+    const DIGITS: &[u8; 36] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
     let mut digits = Vec::new();
     let mut rest = number;
-    while rest > 0 || digits.len() < room {
+    while rest > 0 {
         digits.push(DIGITS[rest % 36]);
         rest /= 36;
     }

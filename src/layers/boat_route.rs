@@ -88,6 +88,8 @@ fn stop_point(results: &Results<'_>, planned: Planned<'_>, at: OfDay, settings: 
     let mut point = point(stop.place);
     point.name = Some(stop_name(planned, at, settings.name_length));
     point.comment = Some(format!("{SUGGESTION_TAG}; {}", caution::SHORT));
+    // A unit that keeps neither comment nor description may keep the type.
+    point.type_ = Some(SUGGESTION_TAG.to_owned());
     let told = format!(
         "{SUGGESTION_TAG}: {}; {}",
         look_for(stop, results.lake.units),

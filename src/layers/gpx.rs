@@ -11,7 +11,7 @@ use crate::terms::mark::Mark;
 use rayon::prelude::*;
 use std::io::{self, Write};
 
-/// Namespace of the extensions `kind`, `fish_depth_m`, `water_depth_m`, `water_temp_c`, `date` and `note`.
+/// Namespace of the extensions `kind`, `name`, `fish_depth_m`, `water_depth_m`, `water_temp_c`, `date` and `note`.
 pub const NAMESPACE: &str = "urn:shoalwright:marks:1";
 
 /// Writes the merged log: `wpt` elements in the order of the log, children in the order of the GPX 1.1 schema.
@@ -23,6 +23,25 @@ pub const NAMESPACE: &str = "urn:shoalwright:marks:1";
 /// # Errors
 /// When `out` cannot be written.
 pub fn merged(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    let marks: Vec<&Mark> = results.log.iter().collect();
+    write_all(out, results, &marks, |_| None)
+}
+
+/// What a mark wears in the boat's unit instead of its own name and symbol.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Worn<'a> {
+    pub(super) name: &'a str,
+    /// Empty: none is written.
+    pub(super) symbol: &'a str,
+}
+
+/// Writes marks in order, each in what it wears.
+pub(super) fn write_all<'w>(
+    out: &mut impl Write,
+    results: &Results<'_>,
+    marks: &[&Mark],
+    worn: impl Fn(usize) -> Option<Worn<'w>> + Sync,
+) -> io::Result<()> {
     let mut text = Vec::new();
     write!(
         text,
@@ -34,9 +53,16 @@ pub fn merged(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     text.extend_from_slice(b"</metadata>\n");
     out.write_all(&text)?;
     text.clear();
-    for batch in results.log.chunks(BLOCK * BLOCKS_AT_ONCE) {
-        let blocks: Vec<Vec<u8>> =
-            batch.par_chunks(BLOCK).map(|marks| write_marks(results, marks)).collect::<io::Result<_>>()?;
+    let numbered: Vec<usize> = (0..marks.len()).collect();
+    for batch in numbered.chunks(BLOCK * BLOCKS_AT_ONCE) {
+        let blocks: Vec<Vec<u8>> = batch
+            .par_chunks(BLOCK)
+            .map(|numbers| {
+                let mut text = Vec::new();
+                numbers.iter().try_for_each(|n| write_mark(&mut text, results, marks[*n], worn(*n)))?;
+                Ok(text)
+            })
+            .collect::<io::Result<_>>()?;
         blocks.iter().try_for_each(|block| out.write_all(block))?;
     }
     text.extend_from_slice(b"</gpx>\n");
@@ -47,26 +73,30 @@ pub fn merged(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
 const BLOCK: usize = 1 << 10;
 const BLOCKS_AT_ONCE: usize = 16;
 
-fn write_marks(results: &Results<'_>, marks: &[Mark]) -> io::Result<Vec<u8>> {
-    let mut text = Vec::new();
-    marks.iter().try_for_each(|mark| write_mark(&mut text, results, mark))?;
-    Ok(text)
-}
-
-fn write_mark(out: &mut Vec<u8>, results: &Results<'_>, mark: &Mark) -> io::Result<()> {
+fn write_mark(
+    out: &mut Vec<u8>,
+    results: &Results<'_>,
+    mark: &Mark,
+    worn: Option<Worn<'_>>,
+) -> io::Result<()> {
+    let (own, desc) = (mark.words.name(), mark.words.desc());
+    let name = worn.map_or(own, |worn| worn.name);
     let (lon, lat) = (longitude(mark.place.lon), rounded(mark.place.lat, 7));
     write!(out, "<wpt lat=\"{lat}\" lon=\"{lon}\">")?;
     if let Some(time) = mark.time {
         write_element(out, "time", &time.rfc3339());
     }
-    write_element(out, "name", mark.words.name());
+    write_element(out, "name", name);
     write_element(out, "cmt", mark.words.cmt());
-    write_element(out, "desc", mark.words.desc());
+    write_element(out, "desc", if desc.is_empty() && name != own { own } else { desc });
     write_element(out, "src", &results.sources(mark).join("; "));
-    write_element(out, "sym", mark.words.sym());
+    write_element(out, "sym", worn.map_or(mark.words.sym(), |worn| worn.symbol));
     write_element(out, "type", mark.words.type_());
     out.extend_from_slice(b"<extensions>");
     write_element(out, "sw:kind", mark.kind.word());
+    if name != own {
+        write_element(out, "sw:name", own);
+    }
     for (name, value) in [
         ("sw:fish_depth_m", mark.fish_depth.map(|depth| rounded(depth.metres(), 3))),
         ("sw:water_depth_m", mark.water_depth.map(|depth| rounded(depth.metres(), 3))),

@@ -21,6 +21,7 @@ mod sheet_cautions;
 mod xml;
 pub mod all;
 pub mod boat;
+pub mod boat_marks;
 pub mod boat_route;
 pub mod caution;
 pub mod colours;
@@ -51,11 +52,24 @@ pub struct Settings {
     /// Text of GPX `sym` for a kind, in the words of the user's unit. Default: none is written, because symbol
     /// names differ from unit to unit.
     pub symbols: BTreeMap<Kind, String>,
+    /// Most waypoints in a file for the boat, 1 or more. Default: not limited. Units hold some thousands (common practice,
+    /// no source); what is left out is told.
+    #[serde(deserialize_with = "most_marks", skip_serializing_if = "Option::is_none")]
+    pub most_marks: Option<usize>,
+    /// Whether `merge` writes its GPX for the boat, as `boat/marks.gpx` is. Default false: names and symbols stay as
+    /// they were.
+    pub for_boat: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { dir: String::from("out"), name_length: 12, symbols: BTreeMap::new() }
+        Self {
+            dir: String::from("out"),
+            name_length: 12,
+            symbols: BTreeMap::new(),
+            most_marks: None,
+            for_boat: false,
+        }
     }
 }
 
@@ -64,6 +78,15 @@ fn name_length<'de, D: Deserializer<'de>>(deserializer: D) -> Result<usize, D::E
     let length = i64::deserialize(deserializer)?;
     usize::try_from(length).ok().filter(|length| (4..=64).contains(length)).ok_or_else(|| {
         de::Error::custom(format!("`{length}` is no length of a waypoint name: write a number from 4 to 64"))
+    })
+}
+
+fn most_marks<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<usize>, D::Error> {
+    let most = i64::deserialize(deserializer)?;
+    usize::try_from(most).ok().filter(|most| *most > 0).map(Some).ok_or_else(|| {
+        de::Error::custom(format!(
+            "`{most}` is no number of marks: write 1 or more, or leave the setting out"
+        ))
     })
 }
 
@@ -87,6 +110,7 @@ mod tests {
         check("", Ok((12, "")));
         check("name_length = 8\nsymbols = { bait = \"Fish, small\" }", Ok((8, "Fish, small")));
         check("name_length = 3", Err("`3` is no length of a waypoint name: write a number from 4 to 64"));
+        check("most_marks = 0", Err("`0` is no number of marks: write 1 or more, or leave the setting out"));
         check("name_length = -8", Err("`-8`"));
         check("name_lenght = 8", Err("unknown field `name_lenght`"));
         check("symbols = { shad = \"x\" }", Err("unknown variant `shad`"));

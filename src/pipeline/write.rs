@@ -4,7 +4,7 @@ use super::{Extent, Run, RunError};
 use crate::account::StageAccount;
 use crate::ingest;
 use crate::layers::{
-    Layer, Planned, Results, all, boat, boat_route, geojson, geopackage, gpx, sheet, tables,
+    Layer, Planned, Results, all, boat, boat_marks, boat_route, geojson, geopackage, gpx, sheet, tables,
 };
 use crate::output::{OutputError, OutputFolder, write_file};
 use crate::report::{self, Report};
@@ -126,6 +126,9 @@ impl Run {
     pub fn write_log(&self, out: &mut impl Write, format: LogFormat) -> io::Result<()> {
         let results = Results::of_log(&self.lake, &self.exports, &self.log);
         match format {
+            LogFormat::Gpx if self.settings.output.for_boat => {
+                boat_marks::boat_marks(out, &results, &self.settings.output)
+            }
             LogFormat::Gpx => gpx::merged(out, &results),
             LogFormat::GeoJson => geojson::write(out, &all::marks(&results)),
             LogFormat::Csv => tables::marks(out, &results),
@@ -180,6 +183,7 @@ impl Run {
         let results = self.results();
         let r = &results;
         write_layers(&folder, &self.layers(r))?;
+        folder.write("boat/marks.gpx", |w| boat_marks::boat_marks(w, r, &self.settings.output))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
         folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
@@ -288,6 +292,7 @@ const FILES: &[&str] = &[
     "tables/prefish.csv",
     "tables/findings.csv",
     "boat/areas.gpx",
+    "boat/marks.gpx",
     "boat/prefish.gpx",
     "set-aside/set-aside.csv",
 ];

@@ -51,7 +51,7 @@ const KNOWN: &[(&str, &[&str])] = &[
             "seed",
         ],
     ),
-    ("output", &["dir", "name_length", "symbols"]),
+    ("output", &["dir", "name_length", "most_marks", "for_boat", "symbols"]),
 ];
 
 /// Sections of stages that this version does not have: accepted, told, not looked into.

@@ -180,6 +180,8 @@ codes! {
     MustUnfit, "must-unfit", Doubtful, "A must-stop does not fit into the plan; the finding says why.";
     FuelFar, "fuel-far", Doubtful, "A stop lies farther from the ramp than a third of the fuel range.";
     FuelShort, "fuel-short", Doubtful, "The fuel does not reach the ramp without the reserve.";
+    // writing
+    BoatMarksLeftOut, "boat-marks-left-out", Note, "The files for the boat hold fewer marks than there are, because `output.most_marks` asks for it.";
 }
 
 /// Something told about a record, or about a file when the origin has record 0.

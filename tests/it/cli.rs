@@ -178,6 +178,7 @@ fn shuffled_records_give_the_same_results() {
         "layers/marks.geojson",
         "report.html",
         "layers/layers.gpkg",
+        "boat/marks.gpx",
         "tables/marks.csv",
         "tables/findings.csv",
     ]
@@ -199,6 +200,12 @@ fn shuffled_records_give_the_same_results() {
     assert!(without_sources(&plain[marks]) == without_sources(&shuffled[marks]));
     let page = &tells_place[1];
     assert!(without_places(&text(&plain[page])) == without_places(&text(&shuffled[page])));
+    let boat = |files: &BTreeMap<PathBuf, Vec<u8>>| -> Vec<String> {
+        let told = text(&files[&tells_place[3]]);
+        let ends = told.split("<src>").map(|part| part.split_once("</src>").map_or(part, |(_, rest)| rest));
+        ends.map(str::to_owned).collect()
+    };
+    assert!(boat(&plain).len() > 500 && boat(&plain) == boat(&shuffled));
     let package = |dir: &str| rows_without_sources(&home.path().join(dir).join(&tells_place[2]));
     let rows = package("out");
     assert!(rows.len() > 1_000 && rows == package("shuffled/out"));

@@ -199,11 +199,15 @@ fn a_file_of_glued_minutes_is_read_again_whole_even_where_marks_lie_in_the_lake_
 
 #[test]
 fn our_own_suggestions_are_set_aside_when_they_come_back() {
-    let mut raw = mark(0, 1, CENTRE, RawTime::Missing, "BAIT 24FT");
-    raw.words = Words::new("BAIT 24FT", "", "", &format!("{SUGGESTION_TAG}, stop 3"), "");
-    let out = run(vec![raw, mark(0, 2, CENTRE, RawTime::Missing, "BAIT 24FT")], vec![], &lake(true));
-    assert_eq!(out.marks.set_aside.len(), 1);
-    assert_eq!(out.marks.set_aside[0].finding.code, Code::OwnSuggestion);
+    let tagged = format!("{SUGGESTION_TAG}, stop 3");
+    // Units keep one of comment, description and type, or all of them.
+    for [type_, cmt, desc] in [["", &*tagged, ""], ["", "", &*tagged], [&*tagged, "", ""]] {
+        let mut raw = mark(0, 1, CENTRE, RawTime::Missing, "BAIT 24FT");
+        raw.words = Words::new("BAIT 24FT", "", type_, cmt, desc);
+        let out = run(vec![raw, mark(0, 2, CENTRE, RawTime::Missing, "BAIT 24FT")], vec![], &lake(true));
+        assert_eq!((out.marks.set_aside.len(), out.marks.kept.len()), (1, 1));
+        assert_eq!(out.marks.set_aside[0].finding.code, Code::OwnSuggestion);
+    }
 }
 
 #[test]

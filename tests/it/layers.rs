@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 use serde_json::Value;
 use shoalwright::layers::boat::boat_areas;
+use shoalwright::layers::boat_marks::{boat_marks, left_out};
 use shoalwright::layers::{Results, Settings, all, caution, geojson, gpx as merged_gpx, tables};
 use shoalwright::movement::Movement;
 use shoalwright::terms::finding::{Code, Finding, SetAside};
@@ -47,6 +48,7 @@ fn written(sample: &Sample) -> Written {
         ("tables/findings.csv", file(&|out| tables::findings(out, &sample.findings, &sample.exports))),
         ("set-aside/set-aside.csv", file(&|out| set_aside(out, sample, "<wpt lat=\"95\"/>"))),
         ("boat/areas.gpx", file(&|out| boat_areas(out, r, &settings))),
+        ("boat/marks.gpx", file(&|out| boat_marks(out, r, &settings))),
         ("merged.gpx", file(&|out| merged_gpx::merged(out, r))),
     ]
 }
@@ -257,7 +259,7 @@ fn an_empty_run_writes_empty_layers_without_a_bbox() {
         assert_eq!(layer["features"], Value::Array(vec![]), "{path}");
         assert!(layer.get("bbox").is_none(), "{path}: an empty bbox has no numbers to hold");
     }
-    for path in ["boat/areas.gpx", "merged.gpx"] {
+    for path in ["boat/areas.gpx", "boat/marks.gpx", "merged.gpx"] {
         assert!(::gpx::read(file(&written, path)).unwrap().waypoints.is_empty(), "{path}");
     }
 }
@@ -361,6 +363,59 @@ fn boat_names_stay_unique_and_short_however_many_there_are() {
         let wrong = names.iter().find(|name| !name.is_ascii() || name.len() > length);
         assert_eq!(wrong, None, "{count} areas in {length} characters");
     }
+}
+
+/// Names of the boat's marks for a log with these names, and the waypoints themselves.
+fn boat_names(names: &[&str], settings: &Settings) -> (Vec<String>, ::gpx::Gpx) {
+    let log: Vec<Mark> = (0..)
+        .zip(names)
+        .map(|(day, name)| {
+            let kind = if name.starts_with("ROCK") { Kind::Hazard } else { Kind::Bait };
+            mark(name, -56.0 + day as f64 * 0.01, 36.0, kind, Some(day))
+        })
+        .collect();
+    let sample = Sample { log, sightings: vec![], areas: vec![], pairing: None, ..sample(Units::Us) };
+    let mut out = Vec::new();
+    boat_marks(&mut out, &sample.results(), settings).unwrap();
+    let gpx = ::gpx::read(&out[..]).unwrap();
+    (gpx.waypoints.iter().map(|w| w.name.clone().unwrap()).collect(), gpx)
+}
+
+#[test]
+fn marks_for_the_boat_have_short_unique_names_and_only_the_users_symbols() {
+    let settings = Settings {
+        name_length: 8,
+        symbols: [(Kind::Hazard, String::from("Cross"))].into(),
+        ..Settings::default()
+    };
+    let told = ["SHAD POINT EAST", "SHAD POINT WEST", "shad poi", "Größe 3", "鱼", "鱼鱼", "ROCK"];
+    let (names, gpx) = boat_names(&told, &settings);
+    assert_eq!(names, ["SHAD POI", "SHAD P 2", "shad p 3", "Grosse 3", "BAIT", "BAIT 2", "ROCK"]);
+    let symbols: Vec<_> = gpx.waypoints.iter().map(|w| w.symbol.as_deref()).collect();
+    assert_eq!(symbols, [None, None, None, None, None, None, Some("Cross")]);
+    assert_eq!(gpx.waypoints[0].description.as_deref(), Some("SHAD POINT EAST"), "the whole name");
+    assert_eq!(gpx.waypoints[6].description, None, "a name that fits is not told twice");
+}
+
+#[test]
+fn the_limit_of_marks_keeps_hazards_then_the_newest_and_tells_what_is_left_out() {
+    let settings = Settings { most_marks: Some(3), ..Settings::default() };
+    let (names, _) = boat_names(&["ROCK", "old", "older", "new", "newest"], &settings);
+    assert_eq!(names, ["ROCK", "new", "newest"]);
+    let finding = left_out(5, 4, &settings).unwrap();
+    assert_eq!(finding.code, Code::BoatMarksLeftOut);
+    assert!(finding.seen.starts_with("`2` marks and `1` holding areas"), "{}", finding.seen);
+    assert_eq!(left_out(3, 3, &settings), None);
+    assert_eq!(left_out(9, 9, &Settings::default()), None);
+
+    let mut areas: Vec<_> = (0..4).map(|n| area(&format!("{n}"), Kind::Bait)).collect();
+    areas[2].sightings = vec![0; 9];
+    let sample = Sample { areas, sightings: vec![], log: vec![], pairing: None, ..sample(Units::Us) };
+    let mut out = Vec::new();
+    boat_areas(&mut out, &sample.results(), &Settings { most_marks: Some(2), ..settings }).unwrap();
+    let read = ::gpx::read(&out[..]).unwrap();
+    let names: Vec<_> = read.waypoints.iter().map(|w| w.name.as_deref().unwrap()).collect();
+    assert_eq!(names, ["B01 DEC", "B03 DEC"], "the one with most sightings, then the first");
 }
 
 #[test]

@@ -55,6 +55,22 @@ fn a_merged_gpx_merged_again_is_the_same_to_the_byte_and_keeps_every_field() {
 }
 
 #[test]
+fn names_shortened_for_the_boat_are_whole_again_when_read() {
+    let home = tempfile::tempdir().unwrap();
+    fs::write(home.path().join("in.gpx"), GPX).unwrap();
+    let short = ["--set", "output.for_boat=true", "--set", "output.name_length=6"];
+    let args = [&["merge", "in.gpx", "-o", "boat.gpx", "--quiet"][..], &short].concat();
+    let told = shoalwright(home.path(), &args);
+    assert!(told.status.success(), "{}", text(&told.stderr));
+    let boat = fs::read_to_string(home.path().join("boat.gpx")).unwrap();
+    assert!(boat.contains("<name>Shad &amp;</name>") && boat.contains("<name>brush</name>"), "{boat}");
+    assert!(!boat.contains("<sym>"), "the settings give no symbol: {boat}");
+    let whole = merge(home.path(), "boat.gpx", "whole.gpx");
+    assert!(whole.contains("<name>Shad &amp; &quot;co&quot; 24FT</name>"), "{whole}");
+    assert!(whole.contains("<name>=HYPERLINK(1)</name>"), "{whole}");
+}
+
+#[test]
 fn a_merged_table_merged_again_is_the_same_to_the_byte() {
     let home = tempfile::tempdir().unwrap();
     fs::write(home.path().join("in.gpx"), GPX).unwrap();
