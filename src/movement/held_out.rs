@@ -1,8 +1,9 @@
 //! Seasons held out one by one: how well the others foretell each, and how wide a band must be to hold nine of ten.
 
-use super::mixture::{Frame, LEAST_SUPPORT, at};
+use super::mixture::Frame;
 use super::observation::{Observation, renumbered, seasons_that_count};
 use super::shift::fit;
+use super::told::Told;
 use rayon::prelude::*;
 
 /// A scaled squared distance above this is clutter or a missed route, and outside what a band says.
@@ -58,7 +59,7 @@ fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: us
     let (own, others): (Vec<Observation>, Vec<Observation>) =
         observations.iter().copied().partition(|o| o.season == season);
     let fitted = fit(frame, &renumbered(others), max_tracks);
-    let support = fitted.mixture.support(&fitted.observations);
+    let told = Told::new(frame, &fitted.mixture, &fitted.observations);
     let mut fold = Fold {
         log: own.iter().map(|o| fitted.mixture.log_density(frame, o)).sum(),
         sightings: own.len(),
@@ -71,9 +72,9 @@ fn fold(frame: &Frame, observations: &[Observation], season: i16, max_tracks: us
             .mixture
             .components
             .iter()
-            .zip(&support)
-            .filter(|(_, support)| at(support, o.day) >= LEAST_SUPPORT)
-            .map(|(component, _)| {
+            .enumerate()
+            .filter(|(track, _)| told.on(*track, o.day))
+            .map(|(_, component)| {
                 let p = component.position(frame, o.day);
                 let squares = (o.east_m - p.east_m).powi(2) + (o.north_m - p.north_m).powi(2);
                 (squares / p.place_variance, p.depth)

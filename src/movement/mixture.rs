@@ -24,9 +24,8 @@ const LEAST_OUTINGS: usize = 5;
 /// Width of the season kernel of activity, and its bins: five days.
 const ACTIVITY_SD_DAYS: f64 = 15.0;
 pub(super) const BINS: usize = 73;
-/// A track is told on the days on which a kernel this wide holds as many of its sightings.
+/// Kernel within which sightings count as near a day.
 const SUPPORT_SD_DAYS: f64 = 10.0;
-pub(super) const LEAST_SUPPORT: f64 = 2.0;
 /// Least share of clutter on any day.
 const LEAST_CLUTTER: f64 = 0.02;
 /// Free numbers in an activity that runs all year: length of the circle over the integral of its kernel.
@@ -54,6 +53,11 @@ impl Frame {
             clutter_depth: -deepest_ft.max(1.0).ln(),
             water,
         }
+    }
+
+    /// The area that clutter lies on.
+    pub(super) fn area_m2(&self) -> f64 {
+        (-self.clutter_place).exp()
     }
 
     fn moment(&self, day: f64) -> Moment {
@@ -362,6 +366,12 @@ impl Mixture {
     /// fitted to.
     pub(super) fn support(&self, observations: &[Observation]) -> Vec<Activity> {
         support(observations, &self.shares)
+    }
+
+    /// Expected number of sightings of no track within a 10-day kernel, by bins.
+    pub(super) fn clutter_near(&self, observations: &[Observation]) -> Activity {
+        let rest = |i: usize| 1.0 - self.shares.of(i).iter().sum::<f64>();
+        activity(observations.iter().enumerate().map(|(i, o)| (bin(o.day), rest(i))), SUPPORT_SD_DAYS)
     }
 
     /// The shares of the tracks in observations that it need not have been fitted to.

@@ -25,6 +25,7 @@ mod select;
 mod shift;
 mod stitch;
 mod telling;
+mod told;
 mod water_edge;
 mod way;
 

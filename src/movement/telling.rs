@@ -1,9 +1,10 @@
 //! From a fitted component to the track that outputs tell.
 
 use super::held_out::Bands;
-use super::mixture::{Frame, LEAST_SUPPORT, at, support};
+use super::mixture::{Frame, at, support};
 use super::observation::{Observation, seasons};
 use super::shift::Fitted;
+use super::told::Told;
 use super::water_edge::WaterEdge;
 use super::way::{Ways, length_m};
 use super::{Clock, MovementDay, MovementTrack};
@@ -33,14 +34,14 @@ pub(super) fn tracks(
 ) -> Vec<MovementTrack> {
     let edge = lake.water.as_ref().map(|water| WaterEdge::new(water, &lake.plane));
     let ways = Ways::new(lake);
-    let supported = fitted.mixture.support(&fitted.observations);
+    let told = Told::new(frame, &fitted.mixture, &fitted.observations);
     let on_time: Vec<Observation> = all.iter().map(|o| fitted.on_time(o)).collect();
     let shares = fitted.mixture.shares_in(frame, &on_time);
     let near = support(&on_time, &shares);
     let mut tracks: Vec<MovementTrack> = (0..fitted.mixture.components.len())
         .filter_map(|k| {
             let component = &fitted.mixture.components[k];
-            let days: Vec<MovementDay> = days_of_travel(|day| at(&supported[k], day) >= LEAST_SUPPORT)
+            let days: Vec<MovementDay> = days_of_travel(|day| told.on(k, day))
                 .into_iter()
                 .filter_map(|day| {
                     let p = component.position(frame, day);
