@@ -134,7 +134,7 @@ fn plant(random: &mut Random, presses: &[Press]) -> Planted {
 }
 
 fn figures(seed: u64) {
-    let mut random = Random(seed);
+    let mut random = Random::seeded(seed);
     let presses = presses(&mut random, 330, 9);
     let Planted { raw, truth, place: planted_place, clock: planted_clock, no_fix, edited, sound } =
         plant(&mut random, &presses);

@@ -8,12 +8,12 @@
 
 mod blocks;
 mod script_text;
-mod sha256;
 
 use crate::account::Account;
 use crate::effort::Effort;
 use crate::layers::Results;
 use crate::terms::finding::Finding;
+use crate::terms::sha256;
 use std::io::{self, Write};
 
 /// The map library, unchanged.

@@ -14,6 +14,7 @@ pub mod place;
 pub mod random;
 pub mod search_law;
 pub mod season;
+pub mod sha256;
 pub mod sources;
 pub mod sun;
 pub mod track_log;

@@ -9,10 +9,17 @@ impl Random {
     #[must_use]
     pub fn new(seed: u64, stream: u64) -> Self {
         let mut mix = Self(seed ^ stream.wrapping_mul(0xd134_2543_de82_ef95));
-        Self(mix.next())
+        Self(mix.bits())
     }
 
-    fn next(&mut self) -> u64 {
+    /// The stream that goes on from a state, as the publication writes it.
+    #[must_use]
+    pub const fn from_state(state: u64) -> Self {
+        Self(state)
+    }
+
+    /// The next 64 bits.
+    pub fn bits(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -22,7 +29,7 @@ impl Random {
 
     /// Uniform in `[0, 1)`, to 53 bits.
     pub fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
+        (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// Uniform in `0..end`; 0 when `end` is 0. Cutting 53 bits down biases it by at most end / 2^53.
@@ -38,8 +45,8 @@ mod tests {
     #[test]
     fn the_stream_of_a_seed_is_the_published_one() {
         // First outputs for seed 1234567, listed by Rosetta Code ("Pseudo-random numbers/Splitmix64"; from memory).
-        let mut random = Random(1_234_567);
+        let mut random = Random::from_state(1_234_567);
         let first = [6_457_827_717_110_365_317_u64, 3_203_168_211_198_807_973, 9_817_491_932_198_370_423];
-        assert_eq!([random.next(), random.next(), random.next()], first);
+        assert_eq!([random.bits(), random.bits(), random.bits()], first);
     }
 }

@@ -283,7 +283,7 @@ fn a_hundred_thousand_marks_at_one_spot_do_not_take_their_square() {
 fn simulated_exports_become_the_log_they_came_from() {
     let (mut said, mut right, mut truly) = (0, 0, 0);
     for seed in 1..=3 {
-        let mut random = Random(seed);
+        let mut random = Random::seeded(seed);
         let presses = presses(&mut random, 30, 4);
         let exports = exported(&mut random, &presses);
         let truth: BTreeMap<Origin, usize> =
@@ -339,7 +339,7 @@ fn what_interpret_gives_merges_with_its_re_export() {
 
 /// Thirty marks in file 0, and in file 1 the same from a unit that lies `east_m`, `north_m` off with a scatter of 2 m.
 fn two_units(seed: u64, shared: u32, east_m: f64, north_m: f64) -> Vec<Mark> {
-    let mut random = Random(seed);
+    let mut random = Random::seeded(seed);
     let mut scatter = || f64::from(random.below(4001)) / 1000.0 - 2.0;
     let mut marks = Vec::new();
     for i in 1..=40_u32 {

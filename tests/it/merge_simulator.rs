@@ -11,6 +11,7 @@ use shoalwright::terms::instant::Instant;
 use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::{Kind, Mark, Origin, Words};
 use shoalwright::terms::place::{Place, PlanePoint};
+use shoalwright::terms::random::Random as Bits;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -56,32 +57,24 @@ pub(crate) fn place(east_m: f64, north_m: f64, decimals: i32) -> Place {
     Place { lon: (place.lon * unit).round() / unit, lat: (place.lat * unit).round() / unit }
 }
 
-/// A small generator of numbers for the simulation (`SplitMix64`; Steele, Lea and Flood 2014, constants from memory).
-pub(crate) struct Random(pub(crate) u64);
+/// Draws of a seed, from the library's generator.
+pub(crate) struct Random(Bits);
 
 impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
+    pub(crate) fn seeded(seed: u64) -> Self {
+        Self(Bits::from_state(seed))
     }
 
     fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
+        low + (high - low) * self.0.unit()
     }
 
     pub(crate) fn chance(&mut self, share: f64) -> bool {
-        self.unit() < share
+        self.0.unit() < share
     }
 
     pub(crate) fn below(&mut self, n: u32) -> u32 {
-        (self.next() % u64::from(n)) as u32
+        (self.0.bits() % u64::from(n)) as u32
     }
 }
 

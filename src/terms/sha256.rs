@@ -1,4 +1,7 @@
-//! SHA-256 (FIPS 180-4, 6.2) in base64 (RFC 4648, 4): by these digests the page's policy admits its own texts.
+//! SHA-256 (FIPS 180-4, 6.2), the keyed hash over it (HMAC, RFC 2104), and its base64 (RFC 4648, 4).
+//!
+//! By digests the page's policy admits its own texts; by the keyed hash `share` moves places as only the holder of the
+//! key could tell.
 
 /// Fractional parts of the cube roots of the first 64 primes (FIPS 180-4, 4.2.2).
 const ROUND_CONSTANTS: [u32; 64] = [
@@ -74,8 +77,29 @@ const START: [u32; 8] =
 
 /// The digest of a text, as a content security policy writes it (without quotes): `sha256-…`.
 #[must_use]
-pub(super) fn policy_source(text: &str) -> String {
+pub fn policy_source(text: &str) -> String {
     format!("sha256-{}", base64(&digest(text.as_bytes())))
+}
+
+/// The keyed hash of a message (HMAC-SHA-256). Without the key nobody can tell it from chance.
+///
+/// ```
+/// use shoalwright::terms::sha256::keyed;
+///
+/// assert_ne!(keyed(b"one key", b"a place"), keyed(b"another", b"a place"));
+/// ```
+#[must_use]
+pub fn keyed(key: &[u8], message: &[u8]) -> [u8; 32] {
+    const BLOCK: usize = 64;
+    let mut block = [0; BLOCK];
+    if key.len() > BLOCK {
+        block[..32].copy_from_slice(&digest(key));
+    } else {
+        block[..key.len()].copy_from_slice(key);
+    }
+    let padded = |pad: u8| block.iter().map(|byte| byte ^ pad).collect::<Vec<u8>>();
+    let inner = digest(&[&padded(0x36)[..], message].concat());
+    digest(&[&padded(0x5c)[..], &inner].concat())
 }
 
 fn digest(message: &[u8]) -> [u8; 32] {
@@ -148,6 +172,28 @@ mod tests {
             ),
         ] {
             assert_eq!(policy_source(message), expected);
+        }
+    }
+
+    #[test]
+    fn keyed_hashes_are_those_of_rfc_4231() {
+        // Test cases 1, 2 and 6 (a key longer than a block) of RFC 4231, recomputed with Python's hmac.
+        for (key, message, expected) in [
+            (vec![0x0b; 20], "Hi There", "b0344c61d8db38535ca8afceaf0bf12b881dc200c9833da726e9376c2e32cff7"),
+            (
+                b"Jefe".to_vec(),
+                "what do ya want for nothing?",
+                "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843",
+            ),
+            (
+                vec![0xaa; 131],
+                "Test Using Larger Than Block-Size Key - Hash Key First",
+                "60e431591ee0b67f0d8a26aacbf5b77f8e0bc6213728c5140546040f0ee37f54",
+            ),
+        ] {
+            let hash = keyed(&key, message.as_bytes());
+            let hex = hash.iter().fold(String::new(), |hex, byte| hex + &format!("{byte:02x}"));
+            assert_eq!(hex, expected);
         }
     }
 
