@@ -115,6 +115,33 @@ pub enum Command {
     #[command(after_help = format!("Example: shoalwright prefish lake.toml --date 2027-01-09\n\
 On the water: shoalwright prefish --date 2027-01-09 --from -94.10,35.20 --at 10:40 --done A3,A5\n\n{PLAN_CAUTION}\n\n{STATUS}"))]
     Prefish(PlanInputs),
+    /// Tell where a mark, sighting, holding area, movement track or stop comes from: files, records, repairs, rules, arithmetic
+    #[command(after_help = format!("Example: shoalwright explain a-1k2 lake.toml\n\n{STATUS}"))]
+    Explain {
+        /// Its id as layers and tables write it, or the beginning of one; the name of a stop; or a record, as file#record
+        /// or as file and line with a colon between
+        id: String,
+        /// What to read
+        #[command(flatten)]
+        inputs: Inputs,
+        /// Practice day for the arithmetic of stops, like 2027-01-09; prefish.date of the settings when left out
+        #[arg(long, value_name = "DATE")]
+        date: Option<String>,
+    },
+    /// Write a layer that is safe to hand out: places coarse or moved, no names, notes, ids, years or tracks
+    #[command(after_help = format!("Example: shoalwright share lake.toml -o to-a-friend --level cell\n\n{STATUS}"))]
+    Share {
+        /// What to read
+        #[command(flatten)]
+        inputs: Inputs,
+        /// How much is told: arm (zone and month), cell (squares of 0.01 degrees and month), mask (places moved 400 to
+        /// 1,200 m); share.level of the settings when left out
+        #[arg(long, value_name = "LEVEL", value_parser = ["arm", "cell", "mask"])]
+        level: Option<String>,
+        /// Also share hazard marks at their exact places, without names
+        #[arg(long)]
+        exact_hazards: bool,
+    },
     /// Write the invented demo lake into a folder: settings, exports, shoreline
     #[command(after_help = format!("Example: shoalwright demo demo && shoalwright run demo/lake.toml\n\n{STATUS}"))]
     Demo {

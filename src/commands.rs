@@ -6,9 +6,10 @@ use shoalwright::account::{
     Account, FileAccount, Telling, findings_text, printable, printable_lines, results, table,
 };
 use shoalwright::cli::{Cli, Command, Inputs, Options, PlanInputs};
+use shoalwright::explain::{NotFound, Wanted};
 use shoalwright::output::write_file;
 use shoalwright::pipeline::{
-    Extent, LogFormat, Planning, Progress, Run, RunError, Sources, load, run as run_stages,
+    Extent, LogFormat, Planning, Progress, Run, RunError, Sources, extent_of, load, run as run_stages,
 };
 use shoalwright::prefish::{OnWater, plan_text, read_clock, read_date};
 use shoalwright::terms::finding::{Code, Finding, Severity};
@@ -49,6 +50,12 @@ pub(crate) enum CommandError {
         /// The option.
         option: &'static str,
     },
+    /// No folder to share into.
+    #[error("what is shared goes into a folder of its own: add -o, like -o to-a-friend")]
+    NoFolder,
+    /// Nothing, or more than one thing, is called so.
+    #[error(transparent)]
+    NotFound(#[from] NotFound),
     /// An outlook for no date.
     #[error(
         "an outlook is for a date: add --date, like --date 2027-01-09, or set outlook.date in the settings"
@@ -97,6 +104,10 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
         Command::Outlook { inputs, date } => outlook(inputs, *date, options),
         Command::Backtest { inputs, outing } => backtest(inputs, *outing, options),
         Command::Prefish(wanted) => plan(wanted, options),
+        Command::Explain { id, inputs, date } => explain(id, inputs, date.as_deref(), options),
+        Command::Share { inputs, level, exact_hazards } => {
+            share(inputs, level.as_deref(), *exact_hazards, options)
+        }
         Command::Demo { dir } => print(&demo::write_demo(dir)?),
         Command::Settings => print_or_write(settings::DEFAULT_TOML.as_bytes(), options),
         Command::Completions { shell } => {
@@ -114,6 +125,7 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         Command::Init { .. } => ("init", false, false),
         Command::Demo { .. } => ("demo", false, false),
         Command::Check(_) => ("check", false, true),
+        Command::Explain { .. } => ("explain", false, true),
         Command::Settings => ("settings", true, false),
         Command::Completions { .. } => ("completions", true, false),
         Command::Manual => ("manual", true, false),
@@ -122,6 +134,7 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         | Command::Schools(_)
         | Command::Movement(_)
         | Command::Prefish(_)
+        | Command::Share { .. }
         | Command::Outlook { .. }
         | Command::Backtest { .. } => return Ok(()),
     };
@@ -288,6 +301,53 @@ fn on_water(wanted: &PlanInputs) -> Result<Option<OnWater>, CommandError> {
     let words =
         |list: &[String]| list.iter().map(|w| w.trim().to_owned()).filter(|w| !w.is_empty()).collect();
     Ok(Some(OnWater { from: place, at, fuel_left, done: words(&wanted.done), found: words(&wanted.found) }))
+}
+
+/// `explain`: where a thing comes from, to standard output.
+fn explain(id: &str, inputs: &Inputs, date: Option<&str>, options: &Options) -> Result<Ending, CommandError> {
+    let wanted = Wanted::new(id);
+    let mut sets = options.set.clone();
+    if let Some(date) = date {
+        let date = read_date(date).map_err(|what| CommandError::Value { option: "--date", what })?;
+        sets.push(format!("prefish.date={date}"));
+    }
+    let extent = extent_of(&wanted);
+    // Marks, sightings and tracks are the same whatever is planned.
+    let planning = match extent {
+        Extent::Outlook if date.is_some() => Planning::Asked(None),
+        Extent::Outlook => Planning::WhenSet,
+        _ => Planning::Off,
+    };
+    let sources = Sources { planning, explaining: true, ..load(&inputs.inputs, &sets)? };
+    let run = run_stages(sources, extent, today(), &progress(options))?;
+    run.require_something()?;
+    let told = run.explain(&wanted)?;
+    if options.json {
+        let mut text = serde_json::to_string_pretty(&told.json()).map_err(io::Error::from)?;
+        text.push('\n');
+        return print(&text);
+    }
+    print(&printable_lines(&told.text()))
+}
+
+/// `share`: a folder of its own that is safe to hand out.
+fn share(
+    inputs: &Inputs,
+    level: Option<&str>,
+    exact_hazards: bool,
+    options: &Options,
+) -> Result<Ending, CommandError> {
+    let target = options.out.as_deref().ok_or(CommandError::NoFolder)?;
+    let mut sets = options.set.clone();
+    sets.extend(level.map(|level| format!("share.level={level}")));
+    let run = start_with(inputs, Extent::Schools, Planning::Off, &sets, options)?;
+    run.require_something()?;
+    let shared = run.write_shared(target, exact_hazards)?;
+    let ending = finish(&run, options, Some(&shared.folder))?;
+    if !options.quiet {
+        drop(io::stderr().write_all(printable_lines(&shared.told).as_bytes()));
+    }
+    Ok(ending)
 }
 
 fn write_folder(mut run: Run, target: &Path, options: &Options) -> Result<Ending, CommandError> {

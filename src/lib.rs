@@ -19,6 +19,8 @@ pub mod effort;
 pub mod outlook;
 pub mod prefish;
 pub mod layers;
+pub mod share;
+pub mod explain;
 
 // The shell around them: settings in, the run, outputs whole or not at all.
 pub mod settings;

@@ -159,6 +159,29 @@ impl OutputFolder {
         Ok(())
     }
 
+    /// Reads everything that was written so far, by name with `/` between parts, in their order.
+    ///
+    /// # Errors
+    /// When a file cannot be read.
+    pub fn read_back(&self) -> Result<Vec<(String, Vec<u8>)>, OutputError> {
+        fn read(dir: &Path, base: &Path, files: &mut Vec<(String, Vec<u8>)>) -> io::Result<()> {
+            for entry in fs::read_dir(dir)? {
+                let path = entry?.path();
+                if path.is_dir() {
+                    read(&path, base, files)?;
+                } else {
+                    let name = path.strip_prefix(base).unwrap_or(&path).to_string_lossy().replace('\\', "/");
+                    files.push((name, fs::read(&path)?));
+                }
+            }
+            Ok(())
+        }
+        let mut files = Vec::new();
+        read(&self.building, &self.building, &mut files).map_err(OutputError::write(&self.target))?;
+        files.sort();
+        Ok(files)
+    }
+
     /// Files written so far.
     #[must_use]
     pub fn files(&self) -> u64 {

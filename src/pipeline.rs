@@ -3,15 +3,20 @@
 //! Opens files and hands them on; decides nothing: thresholds and rules are the stages'.
 
 mod error;
+mod explain;
 mod load;
 mod outlook;
 mod progress;
+mod secret;
+mod share;
 mod write;
 
 pub use error::RunError;
+pub use explain::extent_of;
 pub use load::{Planning, Sources, load};
 pub use outlook::OutlookRun;
 pub use progress::Progress;
+pub use share::SharedFolder;
 pub use write::LogFormat;
 
 use crate::account::{Account, Ledger, PairingAccount, ResultCounts, SeasonShift, StageAccount};
@@ -63,6 +68,8 @@ pub struct Run {
     pub extent: Extent,
     /// The merged log.
     pub log: Vec<Mark>,
+    /// All marks as they came into `merge`; empty unless something is to be explained.
+    pub before_merge: Vec<Mark>,
     /// Records kept out, in the order of the files.
     pub set_aside: Vec<SetAside>,
     /// Findings about kept records, files and the run, by code and place.
@@ -97,6 +104,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         stops,
         planning,
         outing,
+        explaining,
     } = sources;
     let mut stages = Stages::default();
     let mut findings = settings_findings(&settings);
@@ -124,6 +132,8 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
     note_repairs(&mut marks.kept, &ingest_repairs);
     let repaired: Vec<Origin> =
         marks.kept.iter().filter(|m| !m.repairs.is_empty()).map(Mark::origin).collect();
+
+    let before_merge = if explaining { marks.kept.clone() } else { Vec::new() };
 
     progress.stage("merge", 0);
     let mut merged = stages.time("merge", marks.kept.len(), || {
@@ -169,7 +179,8 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
             schools: &schools,
             movement: &movement,
         };
-        looked_out = before.run(outing, &mut stages, &mut findings);
+        looked_out =
+            if explaining { before.looked() } else { before.run(outing, &mut stages, &mut findings) };
     }
     let mut prefish = None;
     if planning != Planning::Off && (settings.prefish.wanted() || planning != Planning::WhenSet) {
@@ -207,6 +218,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         others,
         extent,
         log,
+        before_merge,
         set_aside,
         findings,
         schools,

@@ -15,6 +15,7 @@ use crate::movement;
 use crate::outlook;
 use crate::prefish;
 use crate::schools;
+use crate::share;
 use crate::terms::season::SeasonStart;
 use crate::terms::units::{Units, level_m};
 use jiff::tz::TimeZone;
@@ -86,6 +87,8 @@ pub struct Settings {
     pub prefish: prefish::Settings,
     /// What is written.
     pub output: layers::Settings,
+    /// What is handed out.
+    pub share: share::Settings,
     /// Folder that relative paths start from.
     #[serde(skip)]
     pub base: PathBuf,

@@ -140,11 +140,15 @@ impl<'a> Results<'a> {
         self.outlook.map_or(&[], |o| &o.places)
     }
 
-    pub(super) fn sighting_of(&self, mark: usize) -> Option<&'a Sighting> {
+    /// The sighting that a mark of the log belongs to.
+    #[must_use]
+    pub fn sighting_of(&self, mark: usize) -> Option<&'a Sighting> {
         self.sighting_of[mark].map(|number| &self.sightings[number as usize])
     }
 
-    pub(super) fn area_of(&self, mark: usize) -> Option<&'a HoldingArea> {
+    /// The holding area that a mark of the log belongs to.
+    #[must_use]
+    pub fn area_of(&self, mark: usize) -> Option<&'a HoldingArea> {
         self.area_of[mark].map(|number| &self.areas[number as usize])
     }
 

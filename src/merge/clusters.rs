@@ -55,11 +55,11 @@ impl<'a> Clusters<'a> {
     }
 
     /// Unites two sets unless both hold a mark of one file, or, where a mark without a time to the second is all that
-    /// links them (`slack_ms` given), both have times of their own that are not the same moment.
-    pub(super) fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) {
+    /// links them (`slack_ms` given), both have times of their own that are not the same moment. Returns whether it did.
+    pub(super) fn unite(&mut self, a: u32, b: u32, slack_ms: Option<i64>) -> bool {
         let (a, b) = (self.root(a), self.root(b));
         if a == b {
-            return;
+            return false;
         }
         let (of_a, of_b) = (self.set_of(a), self.set_of(b));
         let disjoint = !of_a.files.iter().any(|file| of_b.files.binary_search(file).is_ok());
@@ -72,9 +72,11 @@ impl<'a> Clusters<'a> {
             }
             _ => true,
         };
-        if disjoint && one_moment() {
+        let is_one = disjoint && one_moment();
+        if is_one {
             self.join(a, b);
         }
+        is_one
     }
 
     /// Unites two records that say the very same, whatever their files.

@@ -6,6 +6,7 @@
 mod cells;
 mod clusters;
 mod edits;
+mod joined;
 mod names;
 mod one_of_many;
 mod remarked;
@@ -25,6 +26,8 @@ use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 pub use edits::{Change, Edit, apply_edits, read_edits};
+pub use joined::{Joined, joined};
+pub use same_mark::Rule;
 
 /// When two marks of different exports are the same mark: `[merge]`.
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]

@@ -28,23 +28,55 @@ const MOST_MOVED_M: f64 = 150.0;
 /// Metres in a degree of latitude, where it has most (at the poles, WGS 84).
 const METRES_PER_DEGREE: f64 = 111_694.0;
 
-/// Why two marks are the same; the earlier the surer.
+/// By which rule two records are the same mark; the earlier the surer. The numbers are those of `merge`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Why {
+pub enum Rule {
+    /// They say the very same.
+    SameRecord,
+    /// Rule 1, and their names agree or one is missing.
     TimeAndName,
+    /// Rule 1, under two names.
     Time,
+    /// Rule 2.
     ShiftedClock,
+    /// Rule 3.
     WholeMinute,
+    /// Rule 5.
     EditedTime,
+    /// Rule 6.
     Moved,
+    /// Rule 4.
     NoTime,
+    /// Rule 2, under two names.
     ShiftedClockNewName,
+}
+
+impl Rule {
+    /// In words, behind "the same mark, because".
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::SameRecord => "place, time and name are identical",
+            Self::TimeAndName => "time and place agree, and no name gainsays it",
+            Self::Time => "time and place agree; the name was changed",
+            Self::ShiftedClock => {
+                "name and place agree, and the clock is off by whole hours or a GPS week rollover"
+            }
+            Self::WholeMinute => "name and place agree, and one time is told to the minute only",
+            Self::EditedTime => "name and place agree to six decimals; the time was edited",
+            Self::Moved => "name and time agree; the place was edited",
+            Self::NoTime => "name and place agree, and one record has no time",
+            Self::ShiftedClockNewName => {
+                "place agrees, and the clock is off by a shift that at least five marks of the two files prove"
+            }
+        }
+    }
 }
 
 /// A pair of copies, sorted so that the surest comes first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Pair {
-    why: Why,
+    why: Rule,
     apart_ms: i64,
     apart_mm: i64,
     a: u32,
@@ -54,9 +86,19 @@ struct Pair {
 /// Each mark with the first of the marks that are one with it, groups together and ascending. `marks` are records as
 /// they were read, one source each, in content order, so that nothing depends on files.
 pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u32, u32)> {
+    groups_told(marks, lake, settings, |_, _, _| {})
+}
+
+/// The same, told which pairs united them and by which rule.
+pub(super) fn groups_told(
+    marks: &[Mark],
+    lake: &Lake,
+    settings: &Settings,
+    mut told: impl FnMut(u32, u32, Rule),
+) -> Vec<(u32, u32)> {
     let to_the_minute = to_the_minute(marks);
     let mut clusters = Clusters::new(marks, &to_the_minute);
-    unite_doubles(marks, &mut clusters);
+    unite_doubles(marks, &mut clusters, |a, b| told(a, b, Rule::SameRecord));
     if marks.iter().all(|mark| mark.origin().file == marks[0].origin().file) {
         return clusters.into_members();
     }
@@ -69,8 +111,10 @@ pub(super) fn groups(marks: &[Mark], lake: &Lake, settings: &Settings) -> Vec<(u
     pairs.par_sort_unstable();
     pairs.dedup();
     for pair in pairs {
-        let slack_ms = matches!(pair.why, Why::NoTime | Why::WholeMinute).then(|| grid.slack_ms());
-        clusters.unite(pair.a, pair.b, slack_ms);
+        let slack_ms = matches!(pair.why, Rule::NoTime | Rule::WholeMinute).then(|| grid.slack_ms());
+        if clusters.unite(pair.a, pair.b, slack_ms) {
+            told(pair.a, pair.b, pair.why);
+        }
     }
     clusters.into_members()
 }
@@ -87,7 +131,7 @@ fn by_hand(moved: Vec<Pair>, at_place: &[Pair], marks: &[Mark]) -> Vec<Pair> {
     };
     // More marks stay in their place than are moved.
     let mut stayed: HashMap<(FileId, FileId), i64> = HashMap::new();
-    for pair in at_place.iter().filter(|pair| pair.why == Why::TimeAndName) {
+    for pair in at_place.iter().filter(|pair| pair.why == Rule::TimeAndName) {
         *stayed.entry(files(pair)).or_default() += 1;
     }
     for pair in &moved {
@@ -100,7 +144,7 @@ fn by_hand(moved: Vec<Pair>, at_place: &[Pair], marks: &[Mark]) -> Vec<Pair> {
 pub(super) fn doubles(marks: &[Mark]) -> Vec<(u32, u32)> {
     let to_the_minute = vec![ToTheMinute::No; marks.len()];
     let mut clusters = Clusters::new(marks, &to_the_minute);
-    unite_doubles(marks, &mut clusters);
+    unite_doubles(marks, &mut clusters, |_, _| {});
     clusters.into_members()
 }
 
@@ -149,7 +193,7 @@ fn saying(mark: &Mark) -> Saying<'_> {
 }
 
 /// Unites marks that say the very same, whatever their files.
-fn unite_doubles(marks: &[Mark], clusters: &mut Clusters<'_>) {
+fn unite_doubles(marks: &[Mark], clusters: &mut Clusters<'_>, mut told: impl FnMut(u32, u32)) {
     let said = |number: &u32| saying(&marks[*number as usize]);
     // Marks of one time stand together in content order, and there are few of them but for the undated.
     let mut runs = Vec::new();
@@ -172,6 +216,7 @@ fn unite_doubles(marks: &[Mark], clusters: &mut Clusters<'_>) {
         .collect();
     for (a, b) in doubled {
         clusters.unite_doubled(a, b);
+        told(a, b);
     }
 }
 
@@ -269,22 +314,22 @@ impl<'a> Grid<'a> {
             // Which second of the minute tells nothing: the nearest place comes first.
             let rank = i64::from(!same_name) + 2 * i64::from(!rounds_to_the_same(a.place, b.place));
             let fits = one_minute && known && same_place && is_clock_shift(shift);
-            return fits.then(|| Self::pair(Why::WholeMinute, rank, metres, i, j));
+            return fits.then(|| Self::pair(Rule::WholeMinute, rank, metres, i, j));
         }
         // A name that is missing gainsays nothing: at one second the nearest place comes first.
         let no_name = self.names[i].is_empty() || self.names[j].is_empty();
         let why = match (shift, same_name) {
             _ if !equal => return None,
-            (0, _) if same_name || no_name => Why::TimeAndName,
-            (0, _) => Why::Time,
+            (0, _) if same_name || no_name => Rule::TimeAndName,
+            (0, _) => Rule::Time,
             _ if !is_clock_shift(shift) || !same_place => return None,
-            (_, true) => Why::ShiftedClock,
-            (_, false) => Why::ShiftedClockNewName,
+            (_, true) => Rule::ShiftedClock,
+            (_, false) => Rule::ShiftedClockNewName,
         };
         Some(Self::pair(why, residue.abs(), metres, i, j))
     }
 
-    fn pair(why: Why, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
+    fn pair(why: Rule, apart_ms: i64, metres: f64, i: usize, j: usize) -> Pair {
         Pair {
             why,
             apart_ms,
@@ -304,13 +349,13 @@ impl<'a> Grid<'a> {
             if file_a <= file_b { (file_a, file_b, hours) } else { (file_b, file_a, -hours) }
         };
         let mut proofs: HashMap<(FileId, FileId, i64), usize> = HashMap::new();
-        for pair in pairs.iter().filter(|pair| pair.why == Why::ShiftedClock) {
+        for pair in pairs.iter().filter(|pair| pair.why == Rule::ShiftedClock) {
             *proofs.entry(shift_of(pair)).or_default() += 1;
         }
         pairs
             .into_iter()
             .filter(|pair| {
-                pair.why != Why::ShiftedClockNewName
+                pair.why != Rule::ShiftedClockNewName
                     || proofs.get(&shift_of(pair)).is_some_and(|count| *count >= PROOFS)
             })
             .collect()
@@ -356,7 +401,7 @@ impl<'a> Grid<'a> {
                         && self.names[i] == self.names[j]
                         && !share_file(&self.marks[i], &self.marks[j]);
                     let apart_ms = ms(j).zip(ms(i)).map_or(0, |(b, a)| b - a);
-                    same.then(|| Self::pair(Why::Moved, apart_ms, metres, i, j))
+                    same.then(|| Self::pair(Rule::Moved, apart_ms, metres, i, j))
                 })
             })
             .collect()
@@ -413,7 +458,7 @@ impl<'a> Grid<'a> {
             // Six decimals and more are never met twice by a boat; fewer are.
             let fine = decimals(a.place).min(decimals(b.place)) >= 6;
             let edited = fine && micro_degrees(a.place) == micro_degrees(b.place);
-            return edited.then(|| Self::pair(Why::EditedTime, 0, metres, i, j));
+            return edited.then(|| Self::pair(Rule::EditedTime, 0, metres, i, j));
         }
         // Where both tell a day it must be the same, or a neighbour: zones may part them.
         let day = |m: &Mark| m.day.map(|day| day.date);
@@ -424,7 +469,7 @@ impl<'a> Grid<'a> {
         }
         // A position that rounds to the other exactly comes before one that is a step off.
         let rank = i64::from(!rounds_to_the_same(a.place, b.place));
-        Some(Self::pair(Why::NoTime, rank, metres, i, j))
+        Some(Self::pair(Rule::NoTime, rank, metres, i, j))
     }
 }
 

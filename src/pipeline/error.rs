@@ -6,6 +6,7 @@ use crate::ingest::shoreline::ShorelineError;
 use crate::output::OutputError;
 use crate::prefish::PrefishError;
 use crate::settings::SettingsError;
+use crate::share::ShareError;
 use std::io;
 use std::path::PathBuf;
 
@@ -86,6 +87,29 @@ pub enum RunError {
         /// The path given.
         path: PathBuf,
     },
+    /// Nothing can be shared.
+    #[error("cannot share: {0}")]
+    Share(#[from] ShareError),
+    /// What was about to be shared tells too much.
+    #[error("the leak test refuses to hand this out: {told}")]
+    Leak {
+        /// What leaks, and in which file.
+        told: String,
+    },
+    /// The secret cannot be read or made.
+    #[error("cannot use the secret `{}`", path.display())]
+    Secret {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The secret lies in the folder that is handed out.
+    #[error("the secret `{}` lies in the folder that is handed out", path.display())]
+    SecretInside {
+        /// The file.
+        path: PathBuf,
+    },
     /// The output could not be written.
     #[error(transparent)]
     Output(#[from] OutputError),
@@ -119,6 +143,21 @@ impl RunError {
             }
             Self::OverInput { .. } => "choose another place with --out",
             Self::LogEnding { .. } => "let --out end in .gpx, .geojson or .csv",
+            Self::Share(ShareError::NoShoreline) => "set lake.shoreline to a GeoJSON file of the water",
+            Self::Share(ShareError::SmallLake(_)) => {
+                "a water as small as this cannot hide a place; share nothing of it"
+            }
+            Self::Share(ShareError::Nothing) => "more seasons, or the level `arm`, hide more",
+            Self::Leak { .. } => {
+                "nothing was written. The only text of yours that is handed out is the lake's name: give another with \
+                 --set lake.name=\"…\". If that is not it, please report a fault of shoalwright"
+            }
+            Self::Secret { .. } => {
+                "mend or move the file that share.secret names; with a new secret, places come out elsewhere than before"
+            }
+            Self::SecretInside { .. } => {
+                "choose another folder with --out, or another file with share.secret"
+            }
             Self::Output(error) => error.hint(),
             Self::Account(_) => {
                 "this is a fault of shoalwright, not of your files: nothing was written; please report it"

@@ -44,6 +44,8 @@ pub struct Sources {
     pub planning: Planning,
     /// An outing to hold against what the outlook had said of it.
     pub outing: Option<Date>,
+    /// Whether something is to be explained: the marks are kept as they came into `merge`.
+    pub explaining: bool,
 }
 
 /// Whether practice days are planned.
@@ -155,6 +157,7 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
         stops,
         planning: Planning::Off,
         outing: None,
+        explaining: false,
     })
 }
 

@@ -86,6 +86,11 @@ impl Before<'_> {
         OutlookRun { effort: looked, outlook, backtest, review }
     }
 
+    /// Effort alone, which is all of this that something explained asks for.
+    pub(super) fn looked(&self) -> OutlookRun {
+        OutlookRun { effort: self.effort(&self.settings.effort), ..OutlookRun::default() }
+    }
+
     fn effort(&self, looking: &effort::Settings) -> Effort {
         effort(self.track_logs, self.log, self.lake, looking, self.settings.outlook.cell.metres())
     }

@@ -241,7 +241,7 @@ impl Run {
     }
 
     /// Refuses an output that would overwrite a file that the run reads, or the folder that holds one.
-    fn spare_inputs(&self, target: &Path) -> Result<(), RunError> {
+    pub(super) fn spare_inputs(&self, target: &Path) -> Result<(), RunError> {
         let Ok(target) = fs::canonicalize(target) else { return Ok(()) };
         let read = self.exports.iter().map(|e| &e.path).chain(&self.others);
         for path in read {

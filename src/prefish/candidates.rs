@@ -32,16 +32,21 @@ const MOST_CANDIDATES: usize = 100;
 /// so it is a cautious guess; the outlook, which knows where was looked, is the better one.
 #[must_use]
 pub fn chances(areas: &[HoldingArea], sightings: &[Sighting], day: SeasonDay) -> Vec<Option<f64>> {
+    let chance = |area| {
+        let [seen, out] = seasons_near(area, sightings, day);
+        (!seen.is_empty()).then(|| (seen.len() as f64 + 0.5) / (out.len() as f64 + 1.0))
+    };
+    areas.iter().map(chance).collect()
+}
+
+/// What a chance stands on: the seasons in which the area held bait within 21 days of the date, and those in which
+/// anything was seen on the lake then.
+#[must_use]
+pub fn seasons_near(area: &HoldingArea, sightings: &[Sighting], day: SeasonDay) -> [BTreeSet<i16>; 2] {
     let near = |s: &&Sighting| s.day.season_day.days_apart(day) <= SEASON_DAYS;
-    let out: BTreeSet<i16> = sightings.iter().filter(near).map(|s| s.day.season).collect();
-    areas
-        .iter()
-        .map(|area| {
-            let seen: BTreeSet<i16> =
-                area.sightings.iter().map(|s| &sightings[*s]).filter(near).map(|s| s.day.season).collect();
-            (!seen.is_empty()).then(|| (seen.len() as f64 + 0.5) / (out.len() as f64 + 1.0))
-        })
-        .collect()
+    let out = sightings.iter().filter(near).map(|s| s.day.season).collect();
+    let seen = area.sightings.iter().map(|s| &sightings[*s]).filter(near).map(|s| s.day.season).collect();
+    [seen, out]
 }
 
 /// What makes areas into stops.

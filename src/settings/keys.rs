@@ -52,6 +52,7 @@ const KNOWN: &[(&str, &[&str])] = &[
         ],
     ),
     ("output", &["dir", "name_length", "most_marks", "for_boat", "symbols"]),
+    ("share", &["level", "secret"]),
 ];
 
 /// Sections of stages that this version does not have: accepted, told, not looked into.

@@ -26,7 +26,7 @@ fn home() -> TempDir {
 }
 
 /// A folder with the demo lake in it.
-fn demo() -> TempDir {
+pub(crate) fn demo() -> TempDir {
     let home = home();
     let told = shoalwright(home.path(), &["demo", "demo"]);
     assert!(told.status.success(), "{}", text(&told.stderr));
@@ -34,7 +34,7 @@ fn demo() -> TempDir {
 }
 
 /// Every file below a folder with its bytes.
-fn tree(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+pub(crate) fn tree(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     fn walk(dir: &Path, base: &Path, files: &mut BTreeMap<PathBuf, Vec<u8>>) {
         for entry in fs::read_dir(dir).unwrap() {
             let path = entry.unwrap().path();
