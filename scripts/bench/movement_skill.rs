@@ -1,6 +1,5 @@
-//! Skill of movement on simulated lakes: `cargo bench --bench movement_skill [-- LAKES [FIRST_SEED] [date]]`.
+//! Skill of movement on simulated lakes: `cargo bench --bench movement_skill [-- LAKES [FIRST_SEED]]`.
 //!
-//! `date`: the season is measured by date and no season is held out for the band by the bench, which is much quicker.
 //! Prints a line a lake and the means, with the cover of the 90 % band on seasons held out. Read the header of the
 //! simulator before quoting a figure.
 
@@ -17,7 +16,7 @@ mod simulator;
 
 use movement_score::{Score, score};
 use rayon::prelude::*;
-use shoalwright::movement::{Clock, ClockChoice, MovementTrack, Settings, movement};
+use shoalwright::movement::{Clock, MovementTrack, Settings, movement};
 use shoalwright::schools::Sighting;
 use shoalwright::terms::lake::Lake;
 use simulator::{Timing, Wish, simulate};
@@ -28,16 +27,13 @@ fn main() {
     let numbers: Vec<u64> = std::env::args().filter_map(|a| a.parse().ok()).collect();
     let lakes = numbers.first().copied().unwrap_or(24);
     let first = numbers.get(1).copied().unwrap_or(101);
-    let clock =
-        if std::env::args().any(|a| a == "date") { ClockChoice::Date } else { ClockChoice::default() };
-    let settings = Settings { clock, ..Settings::default() };
     // One to four routes, three to six seasons; each third lake keeps time by the water.
     let all: Vec<Figures> = (first..first + lakes)
         .into_par_iter()
         .map(|seed| {
             let timing = if seed % 3 == 0 { Timing::Temperature } else { Timing::Date };
             let (routes, seasons) = (1 + seed as usize % 4, 3 + seed as usize / 4 % 4);
-            figures(Wish { seed, routes, seasons, timing }, &settings)
+            figures(Wish { seed, routes, seasons, timing })
         })
         .collect();
     for f in &all {
@@ -75,16 +71,16 @@ struct Figures {
 }
 
 /// Simulates a lake and measures.
-fn figures(wish: Wish, settings: &Settings) -> Figures {
+fn figures(wish: Wish) -> Figures {
     let simulated = simulate(wish);
     let known = simulated.known();
     let lake = &simulated.lake;
     let begun = Instant::now();
-    let whole = movement(&known.sightings, lake, settings);
+    let whole = movement(&known.sightings, lake, &Settings::default());
     let seconds = begun.elapsed().as_secs_f64();
     let (mut of, mut held) = (0, 0);
     // The last season held out from a fit of its own; fewer than four seasons leave too few to widen a band by.
-    if wish.seasons >= 4 && settings.clock != ClockChoice::Date {
+    if wish.seasons >= 4 {
         let last = known.sightings.iter().map(|s| s.day.season).max().unwrap();
         let before: Vec<Sighting> = known.sightings.iter().filter(|s| s.day.season < last).cloned().collect();
         let tracks = movement(&before, lake, &Settings::default()).tracks;

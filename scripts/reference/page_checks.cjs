@@ -64,14 +64,17 @@ async function ordinary(browser, file) {
   const { context, page, told } = await open(browser, file);
   const name = path.basename(path.dirname(file));
   check("the title says that places are exact", /exact places/.test(await page.title()), await page.title());
-  const drawn = () => page.$$eval("canvas.drawn", (list) => list.map((c) => {
+  const drawn = (colour) => page.$$eval("canvas.drawn", (list, colour) => list.map((c) => {
     const copy = new OffscreenCanvas(c.width, c.height).getContext("2d", { willReadFrequently: true });
     copy.drawImage(c, 0, 0);
     const data = copy.getImageData(0, 0, c.width, c.height).data;
-    let sum = 0;
-    for (let i = 3; i < data.length; i += 4) sum += data[i] > 0 ? 1 : 0;
-    return sum;
-  }));
+    let [sum, colours] = [0, 0];
+    for (let i = 3; i < data.length; i += 4) {
+      sum += data[i] > 0 ? 1 : 0;
+      colours += data[i - 3] + data[i - 2] + data[i - 1];
+    }
+    return colour ? colours : sum;
+  }), colour);
   const ink = await drawn();
   check("the map is drawn", ink.every((n) => n > 500), ink);
   await shot(page, name + "-desktop");
@@ -102,11 +105,11 @@ async function ordinary(browser, file) {
   const first = page.locator("#layer-switches input").filter({ visible: true });
   const layers = page.locator("#layer-switches label");
   for (let i = 0; i < (await first.count()); i++) {
-    const before = await drawn();
+    const before = await drawn(true);
     const was = await first.nth(i).isChecked();
     await first.nth(i).setChecked(!was);
     await page.waitForTimeout(150);
-    const after = await drawn();
+    const after = await drawn(true);
     check("switching a layer changes the map: " + (await layers.nth(i).innerText()), before.join() !== after.join(), [before, after]);
     await first.nth(i).setChecked(was);
   }
@@ -137,9 +140,46 @@ async function ordinary(browser, file) {
     }
   }
   const behind = await page.innerText("#picked");
-  check("a click on the map tells what is behind", hit && /Records|Sightings|Looks/.test(behind), behind.slice(0, 200));
+  check("a click on the map tells what is behind", hit && /Records|Sightings|Looks|Stands on/.test(behind), behind.slice(0, 200));
   check("the pick is announced", /^Picked/.test(await page.textContent("#announce")), await page.textContent("#announce"));
   await shot(page, name + "-picked");
+  const cells = page.locator("#outlook-part tbody button");
+  if (await cells.count()) {
+    await cells.first().click();
+    const text = await page.innerText("#picked");
+    check("a cell of the outlook tells chance, interval, basis and the sightings near",
+      /\d+ % to meet bait/.test(text) && /\d+ % to \d+ %/.test(text) && /Stands on/.test(text) && /Bait sightings within/.test(text), text.slice(0, 500));
+    const row = await page.locator("#outlook-part tbody tr").first().innerText();
+    const chance = /(\d+ %) to meet bait/.exec(text);
+    check("the map and the table tell the same chance", chance !== null && row.includes(chance[1]), [row, text.slice(0, 200)]);
+    await shot(page, name + "-outlook");
+    const before = await drawn();
+    const colours = () => page.evaluate(() => {
+      const canvas = document.querySelector("canvas.drawn");
+      const copy = new OffscreenCanvas(canvas.width, canvas.height).getContext("2d");
+      copy.drawImage(canvas, 0, 0);
+      return copy.getImageData(0, 0, canvas.width, canvas.height).data.reduce((sum, n, i) => (sum + n * (1 + (i % 251))) % 1000000007, 0);
+    });
+    const mean = await colours();
+    await page.selectOption("#outlook-shows", "chance_low");
+    await page.waitForTimeout(200);
+    const low = await colours();
+    await page.selectOption("#outlook-shows", "chance");
+    await page.waitForTimeout(200);
+    check("the low end of the interval is coloured another way, and the chance as before", mean !== low && mean === (await colours()), [before, mean, low]);
+    check("the legend of the outlook names its steps", (await page.locator("#outlook-legend .legend li").count()) === 5, await page.innerText("#outlook-legend"));
+  }
+  if (await page.locator("#skill-part").isVisible()) {
+    const plots = await page.$$eval("#skill-part svg[role=img]", (list) => list.map((e) => [e.getAttribute("aria-label"), e.querySelectorAll("circle, rect, line.interval").length]));
+    check("skill and reliability are plotted", plots.length === 2 && plots.every(([words, drawn]) => words.length > 20 && drawn >= 6), plots);
+    await page.locator("#skill-part summary").first().click();
+    const told = await page.$$eval("#skill-part table tbody td", (list) => list.map((e) => e.textContent));
+    check("the plotted gains stand in a table", told.length >= 9 && told.every((cell) => /\d/.test(cell)), told);
+    await page.locator("#skill-part").scrollIntoViewIfNeeded();
+    await shot(page, name + "-skill");
+  }
+  const cautions = await page.innerText("#cautions");
+  check("the cautions tell the pool level and the rules in use", /pool level/i.test(cautions) && /Used here:/.test(cautions), cautions.slice(0, 300));
   const planned = page.locator("#route-part tbody button");
   if (await planned.count()) {
     await planned.first().click();
@@ -177,6 +217,9 @@ async function ordinary(browser, file) {
   const small = await open(browser, file, { viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true, deviceScaleFactor: 2 });
   const wide = await small.page.evaluate(() => [document.documentElement.scrollWidth, window.innerWidth]);
   check("360 px wide is enough", wide[0] <= 360, wide);
+  const tall = await small.page.$$eval("main .scroll tbody tr", (list) => list.filter((e) => e.checkVisibility())
+    .map((e) => [e.getBoundingClientRect().height, e.innerText.slice(0, 60)]).filter(([height]) => height > 200));
+  check("tables go sideways rather than a row filling the screen", tall.length === 0, tall.slice(0, 5));
   const targets = await small.page.$$eval("button, select, summary, input[type=range], label.switch, .views label, .leaflet-bar a", (list) =>
     list.filter((e) => e.checkVisibility()).map((e) => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()])
       .filter(([, r]) => Math.round(r.height) < 44 || Math.round(r.width) < 44));

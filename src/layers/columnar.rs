@@ -115,6 +115,20 @@ pub fn effort(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
     .write(out, &(0..results.effort.len()))
 }
 
+/// Cells of the outlook, the best first.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn outlook(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Columnar {
+        results,
+        columns: properties::outlook(results.lake.units),
+        id: |r, i| cell_id(r, r.outlook_cells()[i].cell, 'o'),
+        lies: Lies::Over(|r, i| r.outlook_cells()[i].cell.outline(r.cell_m, r.lake)),
+    }
+    .write(out, &(0..results.outlook_cells().len()))
+}
+
 /// Stops of the pre-fish plan.
 ///
 /// # Errors

@@ -9,6 +9,7 @@ use crate::terms::export::{Export, FileId};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, Mark, Origin};
 use geo::{BoundingRect, Coord, Intersects};
+use jiff::civil::Date;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::borrow::Cow;
@@ -128,6 +129,12 @@ impl<'a> Results<'a> {
     pub fn with_outlook(mut self, outlook: Option<&'a Outlook>) -> Self {
         self.outlook = outlook;
         self
+    }
+
+    /// The date of the outlook; `None`: there is no outlook, or it says nothing of any cell.
+    #[must_use]
+    pub fn outlook_date(&self) -> Option<Date> {
+        self.outlook.filter(|outlook| !outlook.cells.is_empty()).map(|outlook| outlook.date)
     }
 
     /// The cells of the outlook; none where there is no outlook.

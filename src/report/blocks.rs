@@ -41,6 +41,9 @@ pub(super) fn write<W: Write>(out: &mut W, report: &Report<'_>) -> io::Result<()
         block(out, "effort", |w| columnar::effort(w, r))?;
         block(out, "looks", |w| columnar::looks(w, r, report.effort))?;
     }
+    if r.outlook_date().is_some() {
+        block(out, "outlook", |w| columnar::outlook(w, r))?;
+    }
     if r.planned.is_some() {
         block(out, "stops", |w| columnar::prefish_stops(w, r))?;
         block(out, "legs", |w| columnar::prefish_legs(w, r))?;
@@ -74,6 +77,10 @@ fn about(report: &Report<'_>) -> Value {
             "temp": units.temperature(),
             "area": units.area(),
         },
+        "outlook_date": report.results.outlook_date().map(|date| date.to_string()),
+        "level": lake.levels_m.last_key_value().map(|(date, metres)| {
+            json!([date.to_string(), (units.short_from_metres(*metres) * 100.0).round() / 100.0])
+        }),
         "cell_m": report.effort.cell_m,
         "cell_area": units.area_from_square_metres(report.effort.cell_m * report.effort.cell_m),
     })
@@ -87,6 +94,7 @@ fn account(report: &Report<'_>) -> Value {
         "counts": account.counts,
         "pairing": account.pairing,
         "season_shifts": account.season_shifts,
+        "skill": account.skill,
         "settings": account.settings,
     })
 }

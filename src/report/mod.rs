@@ -34,6 +34,7 @@ const SCRIPT: &str = concat!(
     include_str!("page/shapes.js"),
     include_str!("page/map.js"),
     include_str!("page/route.js"),
+    include_str!("page/outlook.js"),
     include_str!("page/draw.js"),
     include_str!("page/looks.js"),
     include_str!("page/pick.js"),
@@ -42,6 +43,7 @@ const SCRIPT: &str = concat!(
     include_str!("page/tables.js"),
     include_str!("page/plot.js"),
     include_str!("page/plots.js"),
+    include_str!("page/skill.js"),
     include_str!("page/account.js"),
     include_str!("page/start.js"),
     "})();\n"

@@ -107,6 +107,7 @@ const areas = layer("areas");
 const movement = layer("movement");
 const movementDays = layer("movement-days");
 const effort = layer("effort");
+const outlook = layer("outlook");
 const stops = layer("stops");
 const legs = layer("legs");
 const findings = block("findings");

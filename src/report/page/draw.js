@@ -16,6 +16,8 @@ drawings.push({
   },
 });
 
+if (outlook) drawings.push(outlookDrawing);
+
 if (effort) {
   drawings.push({
     name: "effort",
@@ -210,8 +212,8 @@ drawings.push({
       context.arc(marks.x[picked.i] * view.scale - view.left, marks.y[picked.i] * view.scale - view.top, 15, 0, 2 * Math.PI);
     } else if (picked.layer === "stops") {
       context.arc(stops.x[picked.i] * view.scale - view.left, stops.y[picked.i] * view.scale - view.top, 19, 0, 2 * Math.PI);
-    } else if (picked.layer === "effort") {
-      for (const ring of effort.paths[picked.i]) trace(context, view, ring, true);
+    } else if (picked.layer === "effort" || picked.layer === "outlook") {
+      for (const ring of { effort, outlook }[picked.layer].paths[picked.i]) trace(context, view, ring, true);
     } else return;
     for (const [width, colour] of [[7, style("--halo")], [3, style("--ink")]]) {
       context.lineWidth = width;

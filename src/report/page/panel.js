@@ -137,7 +137,7 @@ function effortPart(i) {
 }
 
 function showPicked(thing, others) {
-  const part = { marks: markPart, areas: areaPart, movement: trackPart, effort: effortPart, stops: stopPart }[thing.layer];
+  const part = { marks: markPart, areas: areaPart, movement: trackPart, effort: effortPart, outlook: outlookPart, stops: stopPart }[thing.layer];
   const title = el("h4", { class: "picked-name" }, titleOf(thing));
   pickedBox.replaceChildren(title, ...[part(thing.i)].flat(3).filter(Boolean));
   if (others.length) {

@@ -44,6 +44,10 @@ function under(px, py, reach) {
     }
     for (const i of over) found.push({ layer: "areas", i });
   }
+  if (state.layers.has("outlook")) {
+    const cell = outlookAt(x, y);
+    if (cell >= 0) found.push({ layer: "outlook", i: cell });
+  }
   if (state.layers.has("effort")) {
     const cell = looks.cellAt(x, y);
     if (cell >= 0) found.push({ layer: "effort", i: cell });
@@ -59,6 +63,7 @@ function titleOf({ layer, i }) {
   if (layer === "areas") return [areaNames[i] + ", " + areas.value("kind", i)];
   if (layer === "movement") return ["Track " + movement.value("track", i)];
   if (layer === "stops") return [stopName(i)];
+  if (layer === "outlook") return ["Outlook, cell " + (i + 1)];
   return ["Water looked at"];
 }
 
@@ -74,7 +79,7 @@ function pickAndShow(thing) {
     const at = thing.layer === "marks" ? marks : stops;
     map.setView([at.lat(thing.i), at.lon(thing.i)], Math.max(map.getZoom(), 15), { animate: false });
   } else {
-    const boxes = { areas, movement, effort }[thing.layer].boxes;
+    const boxes = { areas, movement, effort, outlook }[thing.layer].boxes;
     const box = boxes[thing.i];
     map.fitBounds([[latOf(box[3]), lonOf(box[0])], [latOf(box[1]), lonOf(box[2])]], { padding: [60, 60], maxZoom: 16, animate: false });
   }

@@ -16,7 +16,14 @@ function head() {
     ? "Log from " + dateText(first) + " to " + dateText(last) + ", " + counted(marks.n, "mark")
     : marks ? counted(marks.n, "mark") + ", none dated" : "No marks";
   document.getElementById("caution-full").textContent = about.caution;
-  document.getElementById("made-by").textContent = "Written by " + about.generator + ". Colours of the kinds: M. Okabe and K. Ito, Color Universal Design (2008). Map drawn with Leaflet.";
+  const prefish = account.settings.prefish || {};
+  document.getElementById("level-told").textContent = about.level
+    ? "Newest pool level given: " + trimmed(about.level[1], 2) + " " + depthUnit + " on " + dateText(about.level[0]) + (account.settings.lake && account.settings.lake.full_pool ? "; full pool " + harmless(account.settings.lake.full_pool) : "") + ". Today’s may be another."
+    : "No pool level is given.";
+  document.getElementById("rules-told").textContent = prefish.zones
+    ? "Used here: the slow and closed water of " + harmless(prefish.zones) + ", as somebody wrote it down."
+    : "Used here: none; no slow or closed water is given.";
+  document.getElementById("made-by").textContent = "Written by " + about.generator + ". Colours of the kinds: M. Okabe and K. Ito, Color Universal Design (2008); of the outlook: cividis, J. R. Nuñez, C. R. Anderton and R. S. Renslow (2018). Map drawn with Leaflet.";
 }
 
 function tellShown() {
@@ -38,6 +45,7 @@ onChange((what) => {
 });
 
 filterMarks();
+if (outlook) fill("outlook-legend", outlookControls());
 head();
 tellDay();
 map.on("move zoom viewreset resize moveend", () => redraw("base", "top", "over"));
@@ -50,9 +58,11 @@ new ResizeObserver(() => frozen || map.invalidateSize({ pan: false })).observe(d
 // What stands below the map waits until the map is on the screen.
 const below = [
   () => stops && stops.n && routeSheets(),
+  () => outlook && outlookTable(),
   () => areas && areasTable(),
   () => movement && movementTable(),
   () => sightings && part("plots-part", [depthPlot(), seasonPlot(), areas ? areasPlot() : null]),
+  () => account.skill && skillPart(),
   inViewPart,
   accountPart,
   findingsPart,
