@@ -87,6 +87,8 @@ pub struct StageAccount {
 /// How many of each result there are.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct ResultCounts {
+    /// Contours of the bottom.
+    pub contours: usize,
     /// Sightings.
     pub sightings: usize,
     /// Holding areas.

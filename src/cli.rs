@@ -16,6 +16,11 @@ Not for navigation. Legs are computed from the outline, areas and hazard marks y
 current, weather, new obstruction or closure. Official charts, posted marks, the rules of agency and event, and the \
 skipper's eyes come first. Wear your life jacket, and leave word where you go and when you are due.";
 
+/// What the help of `soundings` says beside that.
+const BOTTOM_CAUTION: &str = "\
+Not for navigation: no chart. Between the tracks the bottom is worked out, not seen; stumps, rocks and bars do not show, \
+and depths are those at full pool. Official charts, posted marks and the skipper's eyes come first.";
+
 /// What the top help says beside that.
 const CAUTION: &str = "\
 Not for navigation. Places come from consumer GPS and past trips. The tool knows no buoy, stump, bar, weather, closed \
@@ -85,6 +90,9 @@ pub enum Command {
     /// Merge exports into one clean log: .gpx, .geojson or .csv by the ending of --out, GPX to standard output without it
     #[command(after_help = format!("Example: shoalwright merge exports/*.gpx field.csv -o all.gpx\n\n{STATUS}"))]
     Merge(Inputs),
+    /// Draw the bottom and its contours from the depths of the track logs; a table of how far they agree to standard output, or layers and tables with --out
+    #[command(after_help = format!("Example: shoalwright soundings lake.toml -o bottom\n\n{BOTTOM_CAUTION}\n\n{STATUS}"))]
+    Soundings(Inputs),
     /// Group marks into sightings and holding areas; a table to standard output, or layers and tables with --out
     #[command(after_help = format!("Example: shoalwright schools lake.toml -o schools\n\n{STATUS}"))]
     Schools(Inputs),

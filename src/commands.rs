@@ -99,6 +99,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
             write_folder(run, &target, options)
         }
         Command::Merge(inputs) => merge(inputs, options),
+        Command::Soundings(inputs) => table_or_folder(inputs, Extent::Soundings, options),
         Command::Schools(inputs) => table_or_folder(inputs, Extent::Schools, options),
         Command::Movement(inputs) => table_or_folder(inputs, Extent::Movement, options),
         Command::Outlook { inputs, date } => outlook(inputs, *date, options),
@@ -131,6 +132,7 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         Command::Manual => ("manual", true, false),
         Command::Run(_)
         | Command::Merge(_)
+        | Command::Soundings(_)
         | Command::Schools(_)
         | Command::Movement(_)
         | Command::Prefish(_)
@@ -215,7 +217,7 @@ fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
     finish(&run, options, options.out.as_deref())
 }
 
-/// `schools` and `movement`: the table to standard output, or a folder with --out.
+/// `soundings`, `schools` and `movement`: the table to standard output, or a folder with --out.
 fn table_or_folder(inputs: &Inputs, extent: Extent, options: &Options) -> Result<Ending, CommandError> {
     finish_table(start(inputs, extent, options)?, options, |run, w| run.write_table(w, extent))
 }

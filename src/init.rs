@@ -214,7 +214,10 @@ fn settings_text(folder: &Folder, name: &str, time_zone: Option<&str>) -> String
         )),
     }
     match &folder.levels {
-        Some(label) => line(format!("levels = {}\n# full_pool = \"640 ft\"", quoted(label))),
+        Some(label) => line(format!(
+            "levels = {}\n# full_pool = \"640 ft\"\n# level_datum = \"NGVD 29\"   # what both are counted from",
+            quoted(label)
+        )),
         None => line(String::from("# levels = \"levels.csv\"   # columns date,level")),
     }
     line(String::from("units = \"us\"   # or \"metric\""));

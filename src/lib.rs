@@ -13,6 +13,7 @@ pub mod travel;
 pub mod ingest;
 pub mod interpret;
 pub mod merge;
+pub mod soundings;
 pub mod schools;
 pub mod movement;
 pub mod effort;

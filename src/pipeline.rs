@@ -28,6 +28,7 @@ use crate::movement::{self, Movement};
 use crate::prefish::{self, OwnStop, Prefish, PrefishError, Wish};
 use crate::schools::{self, Schools};
 use crate::settings::Settings;
+use crate::soundings::{self, Bottom};
 use crate::terms::export::{Export, FileId};
 use crate::terms::finding::{Code, Finding, SetAside, Severity};
 use crate::terms::lake::Lake;
@@ -45,6 +46,8 @@ use std::time::Instant;
 pub enum Extent {
     /// To the merged log.
     Log,
+    /// To the bottom by the depths of the track logs.
+    Soundings,
     /// To sightings and holding areas.
     Schools,
     /// To movement tracks.
@@ -74,6 +77,8 @@ pub struct Run {
     pub set_aside: Vec<SetAside>,
     /// Findings about kept records, files and the run, by code and place.
     pub findings: Vec<Finding>,
+    /// The bottom; empty when the run did not go so far.
+    pub bottom: Bottom,
     /// Sightings and areas; empty when the run did not go so far.
     pub schools: Schools,
     /// Movement; empty when the run did not go so far.
@@ -144,7 +149,19 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
     });
     findings.append(&mut merged.log.findings);
     set_aside.append(&mut merged.log.set_aside);
-    let log = merged.log.kept;
+    let mut log = merged.log.kept;
+
+    let mut bottom = Bottom::default();
+    if extent >= Extent::Soundings {
+        progress.stage("soundings", 0);
+        bottom = stages.time("soundings", track_logs.len(), || {
+            let bottom = soundings::soundings(&track_logs, &exports, &lake, &settings.soundings);
+            let contours = bottom.contours.len();
+            (bottom, contours)
+        });
+        findings.append(&mut bottom.findings);
+        findings.extend(soundings::fill_water_depths(&mut log, &bottom, &lake));
+    }
 
     let mut schools = Schools::default();
     if extent >= Extent::Schools {
@@ -210,6 +227,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         findings: &findings,
     };
     let mut account = account(&ledger, &lake, &settings, stages.0, &schools, &movement, &looked_out)?;
+    account.counts.contours = bottom.contours.len();
     account.counts.stops = prefish.as_ref().map_or(0, visits);
     Ok(Run {
         settings,
@@ -221,6 +239,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         before_merge,
         set_aside,
         findings,
+        bottom,
         schools,
         movement,
         looked_out,
@@ -307,10 +326,12 @@ fn settings_findings(settings: &Settings) -> Vec<Finding> {
                 .fix("set it, like timezone = \"America/Chicago\""),
         );
     }
-    for part in settings.unused_parts() {
+    let lake = &settings.lake;
+    if (lake.levels.is_some() || lake.full_pool.is_some()) && lake.level_datum.trim().is_empty() {
         findings.push(
-            Finding::new(Code::SectionUnused, format!("`{part}` is set"))
-                .fix("nothing; this version has no stage that uses it"),
+            Finding::new(Code::LevelDatumMissing, "`lake.level_datum` is not set")
+                .done("levels and full pool were taken as counted from one datum")
+                .fix("set it to what your levels are counted from, like level_datum = \"NGVD 29\", and check that full pool is too"),
         );
     }
     findings

@@ -16,6 +16,7 @@ use crate::outlook;
 use crate::prefish;
 use crate::schools;
 use crate::share;
+use crate::soundings;
 use crate::terms::season::SeasonStart;
 use crate::terms::units::{Units, level_m};
 use jiff::tz::TimeZone;
@@ -55,6 +56,8 @@ pub struct LakeSettings {
     pub levels: Option<PathBuf>,
     /// Level at full pool.
     pub full_pool: Option<String>,
+    /// What levels and full pool are counted from, like `NGVD 29`; empty: not told.
+    pub level_datum: String,
     /// Month and day on which a season begins.
     pub season_start: Option<String>,
     /// Units of all outputs.
@@ -73,6 +76,8 @@ pub struct Settings {
     pub labels: interpret::Labels,
     /// When two marks are one.
     pub merge: merge::Settings,
+    /// The bottom by the depths of the track logs.
+    pub soundings: soundings::Settings,
     /// When marks are one sighting.
     pub sightings: schools::SightingSettings,
     /// When sightings are a holding area.
@@ -133,13 +138,16 @@ impl Settings {
         self.in_force["outlook"]["date"] = date.to_string().into();
     }
 
-    /// Parts that are set but belong to stages this version does not have.
+    /// Level at full pool in metres.
     #[must_use]
-    pub fn unused_parts(&self) -> Vec<&'static str> {
-        [("lake.full_pool", self.lake.full_pool.is_some())]
-            .into_iter()
-            .filter_map(|(section, set)| set.then_some(section))
-            .collect()
+    pub fn full_pool_m(&self) -> Option<f64> {
+        self.lake.full_pool.as_deref().and_then(|text| level_m(text, self.lake.units))
+    }
+
+    /// Level to expect on the practice days in metres.
+    #[must_use]
+    pub fn expected_level_m(&self) -> Option<f64> {
+        self.prefish.level.as_deref().and_then(|text| level_m(text, self.lake.units))
     }
 
     /// Values of `[lake]` that need more than a type: told here, where the line is still known.
@@ -166,6 +174,12 @@ impl Settings {
             return Err(SettingsError::new(
                 at("full_pool"),
                 format!("`{level}` is no level; write it like `640 ft` or `195 m`"),
+            ));
+        }
+        if let Some(level) = self.prefish.level.as_deref().filter(is_no_level) {
+            return Err(SettingsError::new(
+                keys::place_of(path, text, &["prefish", "level"]),
+                format!("`{level}` is no level; write it like `606.5 ft` or `184.9 m`"),
             ));
         }
         Ok(())

@@ -99,6 +99,40 @@ pub fn effort<'a>(results: &'a Results<'a>) -> Layer<'a> {
     .over(0..results.effort.len())
 }
 
+/// Contours of the bottom: `LineString` a line of equal depth, a ring where it closes.
+#[must_use]
+pub fn contours<'a>(results: &'a Results<'a>) -> Layer<'a> {
+    Collection {
+        name: "contours",
+        title: "Contours",
+        about: "Lines of equal depth at full pool, worked out from the depths of the track logs; no chart.",
+        kind: ShapeKind::Line,
+        results,
+        columns: properties::contours(results.lake.units),
+        id: |r, i| r.contours[i].id.to_string(),
+        shape: |r, i| Shape::line(&r.contours[i].line),
+        style: |_, _| colours::contour(),
+    }
+    .over(0..results.contours.len())
+}
+
+/// Hazards, cover and structure by the water over them: Point a mark.
+#[must_use]
+pub fn hazards_and_cover<'a>(results: &'a Results<'a>) -> Layer<'a> {
+    Collection {
+        name: "hazards-and-cover",
+        title: "Hazards and cover",
+        about: "What lies still while the water rises and falls, with the water over it; others may be there.",
+        kind: ShapeKind::Point,
+        results,
+        columns: properties::standing(results.lake.units),
+        id: |r, i| r.log[i].id.to_string(),
+        shape: |r, i| Shape::point(r.log[i].place),
+        style: |r, i| colours::point(r.log[i].kind, "medium"),
+    }
+    .over(results.standing())
+}
+
 /// The outlook: Polygon a cell, the best first.
 #[must_use]
 pub fn outlook<'a>(results: &'a Results<'a>) -> Layer<'a> {

@@ -10,6 +10,7 @@ use crate::prefish::{leave_rule, look_for};
 use crate::terms::mark::{Kind, SUGGESTION_TAG};
 use crate::terms::place::Place;
 use gpx::{Gpx, GpxVersion, Metadata, Route, Waypoint};
+use std::fmt::Write as _;
 use std::io::{self, Write};
 
 /// Writes the plan as GPX 1.1: a waypoint a stop, and a route a day from ramp to ramp. Where a leg bends around the
@@ -67,10 +68,19 @@ fn route(results: &Results<'_>, planned: Planned<'_>, day: usize, settings: &Set
     Route {
         name: Some(date),
         comment: Some(format!("{SUGGESTION_TAG}; {}", caution::SHORT)),
-        description: Some(String::from("The lines are no chart course: watch the water, not the line.")),
+        description: Some(description(results, planned, day)),
         points,
         ..Route::default()
     }
+}
+
+/// The caution, and the hazards beside the legs.
+fn description(results: &Results<'_>, planned: Planned<'_>, day: usize) -> String {
+    let mut text = String::from("The lines are no chart course: watch the water, not the line.");
+    for hazard in planned.hazards(day) {
+        let _ = write!(text, " Hazard near leg {}: {}.", hazard.leg + 1, hazard.told(results.lake));
+    }
+    clean(&text).into_owned()
 }
 
 fn point(place: Place) -> Waypoint {

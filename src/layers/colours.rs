@@ -30,6 +30,11 @@ pub(super) fn line(kind: Kind) -> String {
     format!(r#""stroke":"{}","stroke-width":3,"stroke-opacity":0.9"#, of(kind))
 }
 
+/// Styling hints of a contour, as JSON members: thin, in the colour of structure, so that marks stand out on it.
+pub(super) fn contour() -> String {
+    format!(r#""stroke":"{}","stroke-width":1,"stroke-opacity":0.8"#, of(Kind::Structure))
+}
+
 /// Styling hints of a cell, as JSON members: the colour of bait where some is told, black where none is.
 pub(super) fn cell(bait: bool, opacity: f64) -> String {
     let colour = of(if bait { Kind::Bait } else { Kind::Other });

@@ -115,6 +115,20 @@ const KNOWN: &[(&str, Holds, &str, &str)] = &[
     ("slow_minutes", Holds::Real, "Slow minutes", "Of them in slow water."),
     ("straight", Holds::Real, "Straight distance", "As the bird flies."),
     ("depth", Holds::Real, "Depth", "Of the bottom, below the surface that the layer tells of."),
+    ("elevation", Holds::Real, "Elevation", "Above the datum of the lake's levels."),
+    ("closed", Holds::Text, "Closed", "Whether the line is a ring: yes or no."),
+    ("datum", Holds::Text, "Datum", "What levels are counted from."),
+    ("over_full_pool", Holds::Real, "Water over it at full pool", "Below zero it stands out of the water."),
+    (
+        "over_lowest",
+        Holds::Real,
+        "Water over it at the lowest level",
+        "Of the levels given; below zero it stands out.",
+    ),
+    ("over_on_date", Holds::Real, "Water over it on the date", "Below zero it stands out of the water."),
+    ("hazards-and-cover.date", Holds::Date, "Date", "The day of the plan or the outlook."),
+    ("shallow", Holds::Text, "Shallow", "No more than the clearance over it that day: yes, no or not known."),
+    ("near_leg", Holds::Text, "Near leg", "The leg of the pre-fish plan that passes near it."),
 ];
 
 /// What units add to a name, and how a person writes them.

@@ -5,11 +5,12 @@ use crate::layers::cell::Cell;
 use crate::layers::properties::{Column, column, depth};
 use crate::layers::shape::Shape;
 use crate::prefish::{
-    DayPlan, Leg, Prefish, Search, Stop, Visit, Want, Way, leave_rule, look_for, node_name,
+    DayPlan, Leg, NearHazard, Prefish, Search, Stop, Visit, Want, Way, leave_rule, look_for, node_name,
 };
 use crate::terms::id::Id;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
+use crate::terms::mark::Mark;
 use crate::terms::place::Place;
 use crate::terms::units::{Units, WaterTemp};
 use crate::travel::{Declination, course_deg};
@@ -40,6 +41,11 @@ impl<'a> Planned<'a> {
 
     pub(super) fn leg(&self, at: OfDay) -> (&'a Leg, &'a Way) {
         (&self.day(at).legs[at.1], &self.prefish.ways[at.0][at.1])
+    }
+
+    /// Hazards near the legs of a day.
+    pub(super) fn hazards(&self, day: usize) -> impl Iterator<Item = &'a NearHazard> {
+        self.prefish.hazards[day].iter()
     }
 
     /// Whether a leg keeps off the shore less than the settings ask for.
@@ -143,6 +149,18 @@ pub(super) fn leg_columns(units: Units) -> Vec<Column<OfDay>> {
         column("slow_minutes", |r, at| with(r, |p| Cell::Decimal(p.leg(at).1.slow_s / 60.0, 1))),
         column(format!("straight_{u}"), |r, at| with(r, |p| way(r, p.leg(at).1.straight_m))),
     ]
+}
+
+/// The leg beside which a hazard mark is told: its number, behind that of the day where there are several.
+pub(super) fn near_leg<'a>(results: &Results<'_>, mark: &Mark) -> Cell<'a> {
+    let Some(planned) = results.planned else { return Cell::Null };
+    let days = planned.prefish.hazards.iter().enumerate();
+    let mut near = days.filter_map(|(day, of)| {
+        let leg = of.iter().find(|h| h.place == mark.place && h.name == mark.words.name().trim())?.leg + 1;
+        let several = planned.prefish.hazards.len() > 1;
+        Some(if several { format!("{}-{leg}", day + 1) } else { leg.to_string() })
+    });
+    near.next().map_or(Cell::Null, |leg| Cell::Text(leg.into()))
 }
 
 /// Reads off the plan; absent when there is none.

@@ -4,12 +4,14 @@
 //! temperature one; a radius is whole feet or metres, which is finer than consumer GPS can tell.
 
 use crate::layers::cell::Cell;
+use crate::layers::prefish;
 use crate::layers::results::Results;
 use crate::movement::{Clock, MovementDay, MovementTrack};
 use crate::schools::{GamefishNear, HoldingArea, Without};
 use crate::terms::id::Id;
 use crate::terms::mark::{Kind, LocalDay, Mark};
 use crate::terms::place::Place;
+use crate::terms::pool::{elevation_m, water_over_m};
 use crate::terms::season::SeasonDay;
 use crate::terms::units::{Depth, Units, WaterTemp};
 use std::borrow::Cow;
@@ -52,6 +54,40 @@ pub(super) fn marks(units: Units) -> Vec<Column<usize>> {
         }),
         column("area", |r, i| r.area_of(i).map_or(Cell::Null, |a| Cell::Text(a.id.to_string().into()))),
     ]
+}
+
+/// Properties of `hazards-and-cover`; numbers are places in the log. `shallow` holds the clearance against the water on the
+/// date, else at the lowest level given.
+pub(super) fn standing(units: Units) -> Vec<Column<usize>> {
+    let u = units.short_length();
+    vec![
+        column("kind", |r, i| Cell::words(r.log[i].kind.word())),
+        column("name", |r, i| Cell::words(r.log[i].words.name())),
+        column(format!("elevation_{u}"), |r, i| {
+            Cell::decimal(elevation_m(&r.log[i], r.lake).map(|m| r.lake.units.short_from_metres(m)), 1)
+        }),
+        column("datum", |r, _| Cell::words(&r.lake.level_datum)),
+        column(format!("over_full_pool_{u}"), |r, i| over(r, i, r.lake.full_pool_m)),
+        column(format!("over_lowest_{u}"), |r, i| over(r, i, r.lake.lowest_level_m())),
+        column("date", |r, _| r.ahead().map_or(Cell::Null, |date| Cell::Text(date.to_string().into()))),
+        column(format!("over_on_date_{u}"), |r, i| over(r, i, r.level_ahead_m())),
+        column("shallow", |r, i| {
+            let level_m = r.level_ahead_m().or(r.lake.lowest_level_m());
+            let over_m = level_m.and_then(|level_m| water_over_m(&r.log[i], r.lake, level_m));
+            Cell::words(match over_m {
+                None => "not known",
+                Some(over_m) if over_m <= r.clearance_m() => "yes",
+                Some(_) => "no",
+            })
+        }),
+        column("near_leg", |r, i| prefish::near_leg(r, &r.log[i])),
+    ]
+}
+
+/// Water over what lies still, at a level; below zero it stands out.
+fn over<'a>(results: &Results<'_>, mark: usize, level_m: Option<f64>) -> Cell<'a> {
+    let over_m = level_m.and_then(|level_m| water_over_m(&results.log[mark], results.lake, level_m));
+    Cell::decimal(over_m.map(|m| results.lake.units.short_from_metres(m)), 1)
 }
 
 /// Properties of `sightings`.
@@ -99,6 +135,22 @@ pub(super) fn areas(units: Units) -> Vec<Column<usize>> {
         column("gamefish_near", |r, i| gamefish(r, i, |near| Cell::count(near.near))),
         column("gamefish_lift", |r, i| gamefish(r, i, |near| Cell::Decimal(near.lift, 2))),
         column("gamefish_p", |r, i| gamefish(r, i, |near| Cell::Decimal(near.p, 4))),
+    ]
+}
+
+/// Properties of `contours`; numbers are places in the contours. The elevation is that of the bottom along the line.
+pub(super) fn contours(units: Units) -> Vec<Column<usize>> {
+    let u = units.short_length();
+    vec![
+        column(format!("depth_{u}"), |r, i| depth(r, Depth::from_metres(r.contours[i].depth_m))),
+        column(format!("elevation_{u}"), |r, i| {
+            let elevation_m = r.contour_surface_m.map(|level_m| level_m - r.contours[i].depth_m);
+            Cell::decimal(elevation_m.map(|m| r.lake.units.short_from_metres(m)), 1)
+        }),
+        column("closed", |r, i| Cell::words(if r.contours[i].closed { "yes" } else { "no" })),
+        column(format!("length_{}", units.long_length()), |r, i| {
+            Cell::Decimal(r.lake.units.long_from_metres(r.contours[i].length_m), 2)
+        }),
     ]
 }
 

@@ -5,9 +5,11 @@ use crate::layers::prefish::Planned;
 use crate::movement::Movement;
 use crate::outlook::{Outlook, OutlookCell, OutlookPlace};
 use crate::schools::{HoldingArea, Pairing, Sighting};
+use crate::soundings::{Bottom, Contour};
 use crate::terms::export::{Export, FileId};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, Mark, Origin};
+use crate::terms::pool::lies_still;
 use geo::{BoundingRect, Coord, Intersects};
 use jiff::civil::Date;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -38,8 +40,15 @@ pub struct Results<'a> {
     pub pairing: Option<&'a Pairing>,
     /// The outlook, where one was made.
     pub(super) outlook: Option<&'a Outlook>,
+    /// Contours of the bottom.
+    pub contours: &'a [Contour],
+    /// Level in metres from which their depths are counted, where levels are given.
+    pub(super) contour_surface_m: Option<f64>,
     /// The pre-fish plan.
     pub planned: Option<Planned<'a>>,
+    /// The day that water over hazards and cover is told for, `None`: no date was asked about; and how much water over a
+    /// hazard is enough, in metres.
+    ahead: (Option<Date>, f64),
     /// Sighting of each mark, as a place in `sightings`.
     sighting_of: Vec<Option<u32>>,
     /// Holding area of each mark, as a place in `areas`.
@@ -83,7 +92,10 @@ impl<'a> Results<'a> {
             effort,
             pairing: None,
             outlook: None,
+            contours: &[],
+            contour_surface_m: None,
             planned: None,
+            ahead: (None, 0.0),
             sighting_of,
             area_of,
         }
@@ -96,11 +108,46 @@ impl<'a> Results<'a> {
         self
     }
 
+    /// The same with the contours of the bottom.
+    #[must_use]
+    pub fn with_bottom(mut self, bottom: &'a Bottom) -> Self {
+        self.contours = &bottom.contours;
+        self.contour_surface_m = bottom.surface.level_m();
+        self
+    }
+
     /// The same with a pre-fish plan.
     #[must_use]
     pub fn with_plan(mut self, planned: Option<Planned<'a>>) -> Self {
         self.planned = planned;
         self
+    }
+
+    /// The same with the day that the user looks ahead to, and how much water over a hazard is enough, in metres.
+    #[must_use]
+    pub fn with_date(mut self, date: Option<Date>, clearance_m: f64) -> Self {
+        self.ahead = (date, clearance_m);
+        self
+    }
+
+    /// The day looked ahead to.
+    pub(super) const fn ahead(&self) -> Option<Date> {
+        self.ahead.0
+    }
+
+    /// How much water over a hazard is enough, in metres.
+    pub(super) const fn clearance_m(&self) -> f64 {
+        self.ahead.1
+    }
+
+    /// Level of the day looked ahead to, in metres.
+    pub(super) fn level_ahead_m(&self) -> Option<f64> {
+        self.ahead().and_then(|date| self.lake.level_ahead_m(date))
+    }
+
+    /// Marks of what lies still while the water rises and falls, as places in the log.
+    pub(super) fn standing(&self) -> impl Iterator<Item = usize> + Clone {
+        (0..self.log.len()).filter(|i| lies_still(self.log[*i].kind))
     }
 
     /// A merged log of which nothing further was computed.

@@ -7,7 +7,7 @@ use crate::layers::Results;
 use crate::layers::prefish::{OfDay, Planned, whole_course};
 use crate::layers::sheet_cautions::cautions;
 use crate::layers::xml::write_escaped;
-use crate::prefish::{DayPlan, LateCard, Proof, Stop, Want, Why, clock_text};
+use crate::prefish::{DayPlan, LateCard, NearHazard, Proof, Stop, Want, Why, clock_text};
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
 use crate::terms::units::Depth;
@@ -16,6 +16,9 @@ use std::io::{self, Write};
 const STYLE: &str = include_str!("sheet.css");
 /// SHA-256 of [`STYLE`] in base 64; `scripts/outside-checks` compares it with what Python computes.
 const STYLE_HASH: &str = "x5Pwj2VB0Sbk+w9PuwNMWsf0aiBE4FxcIZm/MkjjmFg=";
+
+/// As many hazards are told on a sheet: it must stay one page.
+const MOST_HAZARDS: usize = 6;
 
 /// With so many stops there is room for each caution on a line of its own.
 const SPACIOUS: usize = 6;
@@ -91,6 +94,7 @@ impl Page<'_> {
         }
         self.raw("</tbody>\n</table>\n");
         self.element("p", "Run and search in minutes; leave by: or the rest is late; turn by: the last time to run for the ramp.");
+        self.hazards(planned, day);
         self.fuel(plan);
         self.raw("<div class=\"late\">\n");
         for card in &plan.late {
@@ -251,6 +255,29 @@ impl Page<'_> {
             parts.push(format!("within {:.0} {u}", units.short_from_metres(radius)));
         }
         parts.join(", ")
+    }
+
+    /// Hazards beside the legs, those with least water over them first where there is no room for all.
+    fn hazards(&mut self, planned: Planned<'_>, day: usize) {
+        let mut near: Vec<_> = planned.hazards(day).collect();
+        if near.is_empty() {
+            return;
+        }
+        near.sort_by(|a, b| {
+            let over = |h: &NearHazard| h.over_m.or(h.over_lowest_m).unwrap_or(f64::MIN);
+            over(a).total_cmp(&over(b)).then(a.leg.cmp(&b.leg))
+        });
+        let told: Vec<String> = near
+            .iter()
+            .take(MOST_HAZARDS)
+            .map(|h| format!("leg {}, {}", h.leg + 1, h.told(self.lake)))
+            .collect();
+        let rest = near.len().saturating_sub(MOST_HAZARDS);
+        let more = if rest > 0 { format!("; and {rest} more in the layers") } else { String::new() };
+        self.raw("<p>");
+        self.element("strong", "Hazards marked near the legs:");
+        self.escaped(&format!(" {}{more}. Others may be there.", told.join("; ")));
+        self.raw("</p>\n");
     }
 
     fn fuel(&mut self, plan: &DayPlan) {

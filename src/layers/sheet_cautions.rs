@@ -47,13 +47,9 @@ pub(super) fn cautions(planned: Planned<'_>, day: usize, lake: &Lake) -> Vec<Str
 
 fn level(planned: Planned<'_>, day: usize, lake: &Lake) -> String {
     let date = planned.prefish.problem.days[day].date;
-    lake.level_m(date).map_or_else(
-        || String::from("not given"),
-        |metres| {
-            let units = lake.units;
-            format!("{:.1} {} (your datum, {date})", units.short_from_metres(metres), units.short_length())
-        },
-    )
+    let of_readings = lake.level_m(date).map(|m| format!("{}, {date}", lake.level_text(m)));
+    let expected = || Some(format!("{} expected for {date}", lake.level_text(lake.expected_level_m?)));
+    of_readings.or_else(expected).unwrap_or_else(|| String::from("not given"))
 }
 
 fn rules(planned: Planned<'_>, day: usize) -> String {

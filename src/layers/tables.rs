@@ -12,10 +12,12 @@ use crate::layers::properties::{self, Column, track_day, track_days};
 use crate::layers::results::label;
 use crate::layers::shape::Shape;
 use crate::outlook::{Backtest, Guess};
+use crate::soundings::{Bottom, Tally};
 use crate::terms::export::Export;
 use crate::terms::finding::{Finding, SetAside};
 use crate::terms::id::Id;
 use crate::terms::place::Place;
+use crate::terms::units::Units;
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -174,6 +176,49 @@ pub fn skill(out: &mut impl Write, backtest: Option<&Backtest>) -> io::Result<()
             ])?)?;
         }
     }
+    table.flush()
+}
+
+/// What became of the soundings and how far they agree: a row a measure, with its unit; empty where it is not known.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn soundings(out: &mut impl Write, bottom: &Bottom, units: Units) -> io::Result<()> {
+    let Tally { points, zeros, repeats, spikes, jumps, no_level, ashore, copies, kept } = bottom.tally;
+    let counts = [
+        ("soundings", points),
+        ("kept", kept),
+        ("left_out_zero", zeros),
+        ("left_out_repeat", repeats),
+        ("left_out_spike", spikes),
+        ("left_out_jump", jumps),
+        ("left_out_no_level", no_level),
+        ("left_out_on_land", ashore),
+        ("left_out_copy", copies),
+        ("squares", bottom.thinned as u64),
+        ("contours", bottom.contours.len() as u64),
+        ("crossings", bottom.crossings.map_or(0, |c| c.count as u64)),
+        ("tracks_held_out", bottom.held_out.as_ref().map_or(0, |h| h.tracks as u64)),
+        ("squares_held_out", bottom.held_out.as_ref().map_or(0, |h| h.places as u64)),
+    ];
+    let lengths = [
+        ("crossing_difference_median", bottom.crossings.map(|c| c.median_m)),
+        ("crossing_difference_95", bottom.crossings.map(|c| c.p95_m)),
+        ("held_out_error_median", bottom.held_out.as_ref().map(|h| h.median_m)),
+        ("held_out_error_rms", bottom.held_out.as_ref().map(|h| h.rmse_m)),
+    ];
+    let mut table = table(out);
+    table.write_record(["measure", "value", "unit"])?;
+    for (measure, count) in counts {
+        let value = Cell::Integer(i64::try_from(count).unwrap_or(i64::MAX));
+        table.write_byte_record(&row([Cell::words(measure), value, Cell::words("count")])?)?;
+    }
+    for (measure, metres) in lengths {
+        let value = Cell::decimal(metres.map(|m| units.short_from_metres(m)), 2);
+        table.write_byte_record(&row([Cell::words(measure), value, Cell::words(units.short_length())])?)?;
+    }
+    let area = Cell::Decimal(units.area_from_square_metres(bottom.drawn_m2), 1);
+    table.write_byte_record(&row([Cell::words("water_drawn"), area, Cell::words(units.area())])?)?;
     table.flush()
 }
 

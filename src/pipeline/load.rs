@@ -177,6 +177,9 @@ pub(super) fn lake(
         plane,
         water: shoreline.map(|s| Water::new(s.polygons, plane)),
         levels_m,
+        full_pool_m: settings.full_pool_m(),
+        expected_level_m: settings.expected_level_m(),
+        level_datum: settings.lake.level_datum.clone(),
         season_start: settings.season_start(),
         units: settings.lake.units,
     }

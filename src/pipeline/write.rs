@@ -48,6 +48,11 @@ impl Run {
     fn results(&self) -> Results<'_> {
         let (sightings, areas) = (&self.schools.sightings, &self.schools.areas);
         Results::new(&self.lake, &self.exports, &self.log, sightings, areas, &self.movement)
+            .with_bottom(&self.bottom)
+            .with_date(
+                self.settings.prefish.date.or(self.settings.outlook.date),
+                self.settings.prefish.clearance.metres(),
+            )
             .with_effort(&self.looked_out.effort)
             .with_outlook(self.looked_out.outlook.as_ref())
             .with_pairing(self.schools.pairing.as_ref())
@@ -62,6 +67,9 @@ impl Run {
     /// The layers, as far as the run went.
     fn layers<'a>(&self, results: &'a Results<'a>) -> Vec<Layer<'a>> {
         let mut layers = vec![all::marks(results)];
+        if self.extent >= Extent::Soundings {
+            layers.extend([all::contours(results), all::hazards_and_cover(results)]);
+        }
         if self.extent >= Extent::Schools {
             layers.extend([all::sightings(results), all::areas(results), all::area_centres(results)]);
         }
@@ -157,6 +165,7 @@ impl Run {
     /// When `out` cannot be written.
     pub fn write_table(&self, out: &mut impl Write, extent: Extent) -> io::Result<()> {
         match extent {
+            Extent::Soundings => tables::soundings(out, &self.bottom, self.lake.units),
             Extent::Log => tables::marks(out, &self.results()),
             Extent::Schools => tables::areas(out, &self.results()),
             Extent::Movement => tables::movement(out, &self.results()),
@@ -187,6 +196,9 @@ impl Run {
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
         folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
+        if self.extent >= Extent::Soundings {
+            folder.write("tables/soundings.csv", |w| tables::soundings(w, &self.bottom, self.lake.units))?;
+        }
         if self.extent >= Extent::Schools {
             folder.write("tables/sightings.csv", |w| tables::sightings(w, r))?;
             folder.write("tables/areas.csv", |w| tables::areas(w, r))?;
@@ -271,6 +283,9 @@ const FILES: &[&str] = &[
     "summary.json",
     "prefish-sheet.html",
     "layers/marks.geojson",
+    "layers/contours.geojson",
+    "layers/hazards-and-cover.geojson",
+    "tables/soundings.csv",
     "layers/sightings.geojson",
     "layers/areas.geojson",
     "layers/area-centres.geojson",

@@ -10,6 +10,7 @@ mod candidates;
 mod fuel;
 mod instance;
 mod model;
+mod near_hazards;
 mod own_stops;
 mod pool;
 mod proof;
@@ -29,6 +30,7 @@ pub use model::{Day, Effort, Problem, Ramp, Search, Stop, StopFacts, TravelTable
 pub use result::{Alternate, DayPlan, Fuel, LATE_MINUTES, LateCard, Leg, Plan, Proof, Unfit, Visit, Why};
 
 pub use fuel::FuelLeft;
+pub use near_hazards::NearHazard;
 pub use own_stops::{OwnStop, read_stops};
 pub use settings::{Settings, Spot, read_clock, read_date};
 pub use stage::{OnWater, Prefish, PrefishError, Way, Wish, node_name, prefish};

@@ -44,6 +44,11 @@ pub struct Settings {
     pub thirds: bool,
     /// Distance kept from shore and hazards. Default 20 m: two errors of a consumer GPS.
     pub keep_off: Distance,
+    /// A hazard with more water over it on the day is not kept off and not told. Default 3 m (10 ft): several times the
+    /// draught of a boat on plane or off it (no source).
+    pub clearance: Distance,
+    /// Pool level to expect on the practice days, of which no reading tells; `None`: hazards count whatever their depth.
+    pub level: Option<String>,
     /// GeoJSON of slow and closed areas.
     pub zones: Option<PathBuf>,
     /// CSV of the user's own stops.
@@ -82,6 +87,8 @@ impl Default for Settings {
             tank: None,
             thirds: true,
             keep_off: Distance::from_metres(20.0),
+            clearance: Distance::from_metres(3.0),
+            level: None,
             zones: None,
             stops: None,
             max_stops: 12,

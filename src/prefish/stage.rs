@@ -4,6 +4,7 @@ use crate::prefish::calendar::{Window, clock_text, window};
 use crate::prefish::candidates::{AreaSearch, area_stops, joined, own_stops};
 use crate::prefish::fuel::FuelLeft;
 use crate::prefish::model::{Day, Effort, Problem, Ramp, Stop, TravelTable, Want};
+use crate::prefish::near_hazards::{NearHazard, near_hazards};
 use crate::prefish::own_stops::OwnStop;
 use crate::prefish::ramps::ramps;
 use crate::prefish::result::{Plan, Proof};
@@ -72,6 +73,8 @@ pub struct Prefish {
     pub ways: Vec<Vec<Way>>,
     /// By day: names of the closed and slow areas in force.
     pub rules: Vec<Vec<String>>,
+    /// By day: hazard marks near its legs with little water over them, or with none known.
+    pub hazards: Vec<Vec<NearHazard>>,
     /// What is told.
     pub findings: Vec<Finding>,
 }
@@ -142,7 +145,7 @@ pub fn prefish(wish: &Wish) -> Result<Prefish, PrefishError> {
     }
     let problem = problem(wish, stops, ramps, &windows, &open, &matrices)?;
     let plan = crate::prefish::plan(&problem);
-    let ways = plan
+    let ways: Vec<Vec<Way>> = plan
         .days
         .iter()
         .zip(&problem.days)
@@ -160,7 +163,12 @@ pub fn prefish(wish: &Wish) -> Result<Prefish, PrefishError> {
     tell_plan(&problem, &plan, wish.lake, &mut findings);
     let windows: Vec<Window> = open.iter().map(|(day, _)| windows[*day]).collect();
     let rules = open.iter().map(|(day, _)| rules[*day].clone()).collect();
-    Ok(Prefish { problem, plan, windows, ways, rules, findings })
+    let hazards = ways
+        .iter()
+        .zip(&problem.days)
+        .map(|(ways, day)| near_hazards(wish.log, wish.lake, day.date, wish.settings.clearance, ways))
+        .collect();
+    Ok(Prefish { problem, plan, windows, ways, rules, hazards, findings })
 }
 
 /// What a node of the travel tables is called.
@@ -267,7 +275,8 @@ fn waters(wish: &Wish, windows: &[Window]) -> (Vec<Vec<String>>, Vec<DayWaters>)
             .collect();
         let kind = |zone: &Zone| if zone.kind == ZoneKind::Closed { "closed" } else { "slow" };
         rules.push(in_force.iter().map(|zone| format!("{}: {}", kind(zone), zone.name)).collect());
-        let off = hazards(wish.log, wish.lake, window.date);
+        let level_m = wish.lake.level_ahead_m(window.date);
+        let off = hazards(wish.log, wish.lake, level_m, wish.settings.clearance.metres());
         match known.iter_mut().find(|(zones, hazards, _)| *zones == in_force && *hazards == off) {
             Some((_, _, days)) => days.push(day),
             None => known.push((in_force, off, vec![day])),

@@ -39,6 +39,15 @@ pub fn leave_rule(visit: &Visit, lake: &Lake) -> String {
     format!("nothing in {} min: leave; in any case by {latest}", visit.leave_after_min)
 }
 
+/// The hazards beside the legs of a day, a line each.
+fn hazards(text: &mut String, prefish: &Prefish, day: usize, lake: &Lake) {
+    let u = lake.units.short_length();
+    for hazard in &prefish.hazards[day] {
+        let off = lake.units.short_from_metres(hazard.off_m);
+        let _ = writeln!(text, "  hazard {off:.0} {u} off leg {}: {}", hazard.leg + 1, hazard.told(lake));
+    }
+}
+
 /// The plan as plain text, a line a stop.
 #[must_use]
 pub fn plan_text(prefish: &Prefish, lake: &Lake) -> String {
@@ -63,6 +72,7 @@ pub fn plan_text(prefish: &Prefish, lake: &Lake) -> String {
         for rule in &prefish.rules[number] {
             let _ = writeln!(text, "  {rule}");
         }
+        hazards(&mut text, prefish, number, lake);
         for (order, visit) in (1..).zip(&day.visits) {
             let stop = &problem.stops[visit.stop];
             let leg = &day.legs[order - 1];

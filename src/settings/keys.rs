@@ -6,7 +6,10 @@ use toml::de::{DeTable, DeValue};
 
 /// Section → its keys. A test compares this with what the types accept.
 const KNOWN: &[(&str, &[&str])] = &[
-    ("lake", &["name", "timezone", "shoreline", "levels", "full_pool", "season_start", "units"]),
+    (
+        "lake",
+        &["name", "timezone", "shoreline", "levels", "full_pool", "level_datum", "season_start", "units"],
+    ),
     (
         "input",
         &[
@@ -23,6 +26,7 @@ const KNOWN: &[(&str, &[&str])] = &[
     ),
     ("labels", &["bait", "gamefish", "cover", "structure", "hazard", "access", "other"]),
     ("merge", &["same_place", "same_time", "same_cover", "apply_unit_offset"]),
+    ("soundings", &["cell", "reach", "interval", "contours", "spike", "unit_offsets", "transducer"]),
     ("sightings", &["distance", "depth", "time"]),
     ("schools", &["distance", "days", "depth", "min_sightings", "clock"]),
     ("movement", &["clock", "max_tracks"]),
@@ -45,6 +49,8 @@ const KNOWN: &[(&str, &[&str])] = &[
             "tank",
             "thirds",
             "keep_off",
+            "clearance",
+            "level",
             "zones",
             "stops",
             "max_stops",

@@ -64,8 +64,8 @@ macro_rules! codes {
 }
 
 codes! {
-    // settings
-    SectionUnused, "section-unused", Note, "A part of the settings belongs to a stage that this version does not have; nothing uses it.";
+    // settings, levels
+    LevelDatumMissing, "level-datum-missing", Doubtful, "Pool levels are given and nothing says what they are counted from: two datums differ by feet.";
     // reading: bytes and files
     FileEmpty, "file-empty", Doubtful, "The file holds nothing.";
     FileNotGpx, "file-not-gpx", Doubtful, "The file is named .gpx but holds something else; nothing was read from it.";
@@ -142,6 +142,15 @@ codes! {
     EditUnreadable, "edit-unreadable", Doubtful, "A row of the edits file cannot be read.";
     EditDropped, "edit-dropped", SetAside, "The user's edits file drops this mark.";
     EditApplied, "edit-applied", Repaired, "The user's edits file changed this mark.";
+    // soundings
+    SoundingsRefused, "soundings-refused", Note, "No bottom was drawn from the track logs; the finding says what is missing.";
+    SoundingsCleaned, "soundings-cleaned", Note, "How many depths the track logs hold, and which were left out.";
+    SoundingsSurface, "soundings-surface", Note, "What depths of the bottom are counted from, where level, full pool or shoreline is missing.";
+    SoundingsUnitOffset, "soundings-unit-offset", Note, "One unit sounds deeper than another by a constant: transducers at two depths, or a keel offset.";
+    SoundingsCrossings, "soundings-crossings", Note, "How far soundings differ where tracks cross.";
+    SoundingsHeldOut, "soundings-held-out", Note, "How far off the bottom is at tracks that it was not drawn from.";
+    SoundingsDrawn, "soundings-drawn", Note, "How many contours were drawn, over how much water.";
+    WaterDepthSounded, "water-depth-sounded", Repaired, "Marks without a water depth got that of the soundings at their place, on their day.";
     // schools, movement
     UndatedMarks, "undated-marks", Note, "Undated marks are left out of what needs a date.";
     AreaWidthAdvice, "area-width-advice", Note, "The spacing of the sightings suggests another width for holding areas; nothing was changed.";

@@ -23,6 +23,12 @@ pub struct Lake {
     pub water: Option<Water>,
     /// Level of the surface by local date in metres above the user's datum; empty when not given.
     pub levels_m: BTreeMap<Date, f64>,
+    /// Level at full pool in metres above the same datum; `None`: not given.
+    pub full_pool_m: Option<f64>,
+    /// Level to expect in metres on days to come, of which no reading can tell; `None`: not given.
+    pub expected_level_m: Option<f64>,
+    /// What the levels are counted from, as the user calls it; empty: not told.
+    pub level_datum: String,
     /// Where a season begins.
     pub season_start: SeasonStart,
     /// Units of all outputs.
@@ -39,6 +45,9 @@ impl Lake {
             plane: LocalPlane::new(centre),
             water: None,
             levels_m: BTreeMap::new(),
+            full_pool_m: None,
+            expected_level_m: None,
+            level_datum: String::new(),
             season_start: SeasonStart::default(),
             units: Units::default(),
         }
@@ -74,6 +83,25 @@ impl Lake {
         let days = |from: Date, to: Date| f64::from((to - from).get_days());
         let gap = days(*before, *after);
         (gap <= 31.0).then(|| level_before + (level_after - level_before) * days(*before, date) / gap)
+    }
+
+    /// Level on a day to plan for: a reading, else the one that the user expects.
+    #[must_use]
+    pub fn level_ahead_m(&self, date: Date) -> Option<f64> {
+        self.level_m(date).or(self.expected_level_m)
+    }
+
+    /// Lowest level of the readings in metres.
+    #[must_use]
+    pub fn lowest_level_m(&self) -> Option<f64> {
+        self.levels_m.values().copied().reduce(f64::min)
+    }
+
+    /// A level as it is told: `606.5 ft (VD-0)`.
+    #[must_use]
+    pub fn level_text(&self, level_m: f64) -> String {
+        let datum = if self.level_datum.is_empty() { "your datum" } else { &self.level_datum };
+        format!("{:.1} {} ({datum})", self.units.short_from_metres(level_m), self.units.short_length())
     }
 }
 

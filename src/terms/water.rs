@@ -1,6 +1,6 @@
 //! The water of a lake: is a place in it, and how far is the shore.
 
-use crate::terms::place::{LocalPlane, Place};
+use crate::terms::place::{LocalPlane, Place, PlanePoint};
 use geo::{LineString, MultiPolygon};
 use rstar::primitives::{GeomWithData, Line};
 use rstar::{AABB, PointDistance, RTree};
@@ -63,6 +63,29 @@ impl Water {
             .count()
             % 2
             == 1
+    }
+
+    /// Every ring of the shore on the plane, its first corner repeated at its end, in the order of the polygons.
+    pub fn rings_m(&self) -> impl Iterator<Item = Vec<PlanePoint>> {
+        let plane = self.plane;
+        self.polygons
+            .iter()
+            .flat_map(|p| std::iter::once(p.exterior()).chain(p.interiors()))
+            .map(move |ring| ring.coords().map(|c| plane.to_plane(Place { lon: c.x, lat: c.y })).collect())
+    }
+
+    /// Whether the straight way between two points of the plane meets the shore.
+    #[must_use]
+    pub fn shore_between(&self, from: PlanePoint, to: PlanePoint) -> bool {
+        let [a, b] = [from, to].map(|p| [p.east_m, p.north_m]);
+        // On which side of the line through two points a third lies: positive is left.
+        let side = |p: [f64; 2], q: [f64; 2], r: [f64; 2]| {
+            (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+        };
+        self.shore_m.locate_in_envelope_intersecting(&AABB::from_corners(a, b)).any(|piece| {
+            let (c, d) = (piece.from, piece.to);
+            side(a, b, c) * side(a, b, d) <= 0.0 && side(c, d, a) * side(c, d, b) <= 0.0
+        })
     }
 
     /// Metres from a place to the nearest shore, on either side of it; infinite when there is no shore.

@@ -6,28 +6,16 @@ use crate::terms::finding::{Code, Finding};
 use crate::terms::lake::Lake;
 use crate::terms::mark::{Kind, Mark};
 use crate::terms::place::Place;
-use crate::terms::units::Depth;
+use crate::terms::pool::water_over_m;
 use crate::terms::zone::Zone;
 use geo::BooleanOps;
-use jiff::civil::Date;
 
-/// A hazard known to lie deeper than this on the day is passed over, in metres (10 ft: several times the draught of
-/// a boat on plane or off it; no source).
-const CLEAR_M: f64 = 3.0;
-
-/// The hazard marks to keep off on a date. One is left out only when its depth, the level on the day it was marked
-/// and the level on the date are all known and tell that it lies deeper than 3 m: unknown counts.
+/// The hazard marks to keep off at a level. One is left out only when its depth, the level on the day it was marked and the
+/// level asked about are all known and tell that more than `clear_m` of water lie over it: unknown counts.
 #[must_use]
-pub fn hazards(log: &[Mark], lake: &Lake, date: Date) -> Vec<Place> {
-    let level_m = lake.level_m(date);
+pub fn hazards(log: &[Mark], lake: &Lake, level_m: Option<f64>, clear_m: f64) -> Vec<Place> {
     let clear = |mark: &Mark| {
-        let depth_m =
-            [mark.fish_depth, mark.water_depth].into_iter().flatten().map(Depth::metres).reduce(f64::min);
-        let marked_m = mark.day.and_then(|day| lake.level_m(day.date));
-        match (depth_m, marked_m, level_m) {
-            (Some(depth_m), Some(marked_m), Some(level_m)) => depth_m + level_m - marked_m > CLEAR_M,
-            _ => false,
-        }
+        level_m.and_then(|level_m| water_over_m(mark, lake, level_m)).is_some_and(|over_m| over_m > clear_m)
     };
     log.iter().filter(|m| m.kind == Kind::Hazard && !clear(m)).map(|m| m.place).collect()
 }
@@ -54,6 +42,7 @@ mod tests {
     use crate::terms::codes::Codes;
     use crate::terms::id::Id;
     use crate::terms::mark::Words;
+    use crate::terms::units::Depth;
     use jiff::civil::date;
 
     /// Whether a rock marked at a depth on 1 June, at level 100 m, is kept off at another level.
@@ -75,7 +64,7 @@ mod tests {
             sources: Vec::new().into(),
             repairs: Codes::default(),
         };
-        !hazards(&[rock], &lake, day).is_empty()
+        !hazards(&[rock], &lake, lake.level_m(day), 3.0).is_empty()
     }
 
     #[test]

@@ -59,6 +59,8 @@ mod share_cli;
 mod sightings_of_marks;
 mod simulated_movement;
 mod simulator;
+mod soundings;
+mod soundings_simulator;
 mod tracks_in_water;
 mod travel;
 mod water_gain;

@@ -6,7 +6,8 @@ use jiff::civil::date;
 use jiff::tz::TimeZone;
 use shoalwright::layers::{Planned, Results, Settings, all, boat_route, geojson, sheet, tables};
 use shoalwright::prefish::{
-    Day, Effort, Prefish, Problem, Ramp, Search, Stop, StopFacts, TravelTable, Want, Way, Window, plan,
+    Day, Effort, NearHazard, Prefish, Problem, Ramp, Search, Stop, StopFacts, TravelTable, Want, Way, Window,
+    plan,
 };
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
@@ -127,7 +128,17 @@ fn planned(days: usize, stops: usize) -> Prefish {
         })
         .collect();
     let rules = vec![vec![String::from("closed: dam <always>")]; days];
-    Prefish { problem, plan, windows, ways, rules, findings: Vec::new() }
+    let hazard = NearHazard {
+        name: String::from("ROCK <b>"),
+        place: Place { lon: -56.0, lat: 35.985 },
+        leg: 1,
+        off_m: 60.0,
+        over_m: Some(0.8 * 0.3048),
+        over_full_m: Some(8.8 * 0.3048),
+        over_lowest_m: None,
+    };
+    let hazards = vec![vec![hazard]; days];
+    Prefish { problem, plan, windows, ways, rules, hazards, findings: Vec::new() }
 }
 
 /// Runs a writer over a plan.
@@ -238,6 +249,8 @@ fn the_boat_file_has_short_unique_ascii_names_and_a_route_through_water() {
         assert_eq!(names.iter().collect::<BTreeSet<_>>().len(), visits, "{names:?}");
         let water = water();
         for route in &file.routes {
+            let told = route.description.as_ref().unwrap();
+            assert!(told.contains("Hazard near leg 2: ROCK <b>: 0.8 ft over it"), "{told}");
             let line: LineString<f64> = route.points.iter().map(|p| p.point().0).collect();
             assert!(water.0[0].relate(&line).is_covers(), "{line:?}");
             let named: BTreeSet<&String> = route.points.iter().filter_map(|p| p.name.as_ref()).collect();
@@ -277,6 +290,7 @@ fn the_sheet_is_a_page_a_day_that_loads_nothing_and_runs_nothing() {
         "NOT FOR NAVIGATION",
         "closed: dam &lt;always&gt;",
         "do not go alone",
+        "Hazards marked near the legs:</strong>\n leg 2, ROCK &lt;b&gt;: 0.8 ft over it (8.8 at full pool). Others may be there.",
         "Fish from deep water",
     ] {
         assert!(text.contains(told), "{told} is not in\n{text}");

@@ -113,3 +113,17 @@ fn points_in_four_real_lakes_are_in_water_as_shapely_says() {
         assert_eq!(seen, 200);
     }
 }
+
+#[test]
+fn squares_of_a_tenth_a_hundredth_and_a_thousandth_of_a_degree_at_36_north_are_as_large_as_they_are_told_to_be()
+ {
+    // North by east in metres from 36.0 N, by the C library geographiclib: 11,096 x 9,016, 1,110 x 902, 111 x 90.
+    for (side_deg, north_m, east_m) in
+        [(0.1, 11_096.0, 9_016.0), (0.01, 1_110.0, 902.0), (0.001, 111.0, 90.0)]
+    {
+        let corner = Place { lon: -56.0, lat: 36.0 };
+        let north = corner.metres_to(Place { lat: 36.0 + side_deg, ..corner });
+        let east = corner.metres_to(Place { lon: -56.0 + side_deg, ..corner });
+        assert!((north - north_m).abs() < 1.0 && (east - east_m).abs() < 1.0, "{side_deg}: {north} x {east}");
+    }
+}

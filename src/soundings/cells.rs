@@ -1,0 +1,207 @@
+//! Blocks to squares: what all tracks together sounded in each, smoothed over those around it.
+
+use super::blocks::{Soundings, cell_of};
+use super::smooth::{Sample, plane_at};
+use super::surface::Vertex;
+use crate::terms::lake::Lake;
+use crate::terms::place::PlanePoint;
+use rayon::prelude::*;
+use std::collections::{BTreeSet, HashMap};
+
+/// Sums over soundings.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Sum {
+    count: f64,
+    east: f64,
+    north: f64,
+    depth: f64,
+}
+
+impl Sum {
+    fn add(&mut self, other: &Self) {
+        self.count += other.count;
+        self.east += other.east;
+        self.north += other.north;
+        self.depth += other.depth;
+    }
+
+    /// Their middle.
+    pub(super) fn at(&self) -> PlanePoint {
+        PlanePoint { east_m: self.east / self.count, north_m: self.north / self.count }
+    }
+
+    /// Their mean depth.
+    pub(super) fn depth_m(&self) -> f64 {
+        self.depth / self.count
+    }
+}
+
+/// What one track sounded in one square.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Part {
+    cell: (i32, i32),
+    track: u32,
+    sum: Sum,
+}
+
+/// The squares with soundings, in order.
+#[derive(Clone, Debug)]
+pub(super) struct Cells {
+    pub(super) cell_m: f64,
+    /// Soundings left out because their square's middle lies on land.
+    pub(super) ashore: u64,
+    parts: Vec<Part>,
+    /// Where each square's parts begin; one more for the end.
+    begins: Vec<u32>,
+    total: Vec<Sum>,
+    known: HashMap<(i32, i32), u32>,
+}
+
+impl Cells {
+    /// Gathers the blocks; a square whose soundings of one track lie on land in the mean is left out.
+    pub(super) fn new(soundings: &Soundings, lake: &Lake, cell_m: f64) -> Self {
+        let mut parts: Vec<Part> = soundings
+            .logs
+            .iter()
+            .flat_map(|log| {
+                log.blocks.iter().map(|block| Part {
+                    cell: cell_of(block.at, cell_m),
+                    track: log.track,
+                    sum: Sum {
+                        count: block.count,
+                        east: block.at.east_m * block.count,
+                        north: block.at.north_m * block.count,
+                        depth: block.depth_m * block.count,
+                    },
+                })
+            })
+            .collect();
+        // Stable: blocks of one square and track are summed in the order of the logs.
+        parts.sort_by_key(|part| (part.cell, part.track));
+        parts.dedup_by(|next, kept| {
+            let same = (next.cell, next.track) == (kept.cell, kept.track);
+            if same {
+                kept.sum.add(&next.sum);
+            }
+            same
+        });
+        let afloat: Vec<bool> = parts
+            .par_iter()
+            .map(|part| {
+                lake.water.as_ref().is_none_or(|water| water.contains(lake.plane.to_place(part.sum.at())))
+            })
+            .collect();
+        let mut ashore = 0;
+        let mut wet = afloat.iter();
+        parts.retain(|part| {
+            let keep = wet.next().copied().unwrap_or(true);
+            if !keep {
+                ashore += part.sum.count as u64;
+            }
+            keep
+        });
+        let (mut begins, mut total, mut known) = (Vec::new(), Vec::new(), HashMap::new());
+        for (number, part) in (0..).zip(&parts) {
+            known.entry(part.cell).or_insert_with(|| {
+                begins.push(number);
+                total.push(Sum::default());
+                total.len() as u32 - 1
+            });
+            if let Some(sum) = total.last_mut() {
+                sum.add(&part.sum);
+            }
+        }
+        begins.push(parts.len() as u32);
+        Self { cell_m, ashore, parts, begins, total, known }
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.total.len()
+    }
+
+    /// The middles of the squares' soundings.
+    pub(super) fn vertices_at(&self) -> impl Iterator<Item = PlanePoint> {
+        self.total.iter().map(Sum::at)
+    }
+
+    /// Standard deviation of the depths over the squares: the error of who knows nothing but their mean.
+    pub(super) fn spread_m(&self) -> f64 {
+        let count = self.total.len() as f64;
+        let mean = self.total.iter().map(Sum::depth_m).sum::<f64>() / count;
+        (self.total.iter().map(|s| (s.depth_m() - mean).powi(2)).sum::<f64>() / count).sqrt()
+    }
+
+    /// The tracks that sounded anything, with the squares of each.
+    pub(super) fn tracks(&self) -> Vec<(u32, Vec<usize>)> {
+        let mut by_track: Vec<(u32, usize)> = (0..self.total.len())
+            .flat_map(|cell| self.parts_of(cell).iter().map(move |part| (part.track, cell)))
+            .collect();
+        by_track.sort_unstable();
+        by_track
+            .chunk_by(|a, b| a.0 == b.0)
+            .map(|of| (of[0].0, of.iter().map(|(_, cell)| *cell).collect()))
+            .collect()
+    }
+
+    fn parts_of(&self, cell: usize) -> &[Part] {
+        &self.parts[self.begins[cell] as usize..self.begins[cell + 1] as usize]
+    }
+
+    /// What one track sounded in a square.
+    pub(super) fn part(&self, cell: usize, track: u32) -> Option<Sum> {
+        self.parts_of(cell).iter().find(|p| p.track == track).map(|p| p.sum)
+    }
+
+    /// The soundings of a square but those of a track; `None`: there are no others.
+    fn sum(&self, cell: usize, without: Option<u32>) -> Option<Sum> {
+        let Some(track) = without.filter(|track| self.part(cell, *track).is_some()) else {
+            return Some(self.total[cell]);
+        };
+        let mut sum = Sum::default();
+        let others = self.parts_of(cell).iter().filter(|p| p.track != track);
+        others.for_each(|p| sum.add(&p.sum));
+        (sum.count > 0.0).then_some(sum)
+    }
+
+    /// The bottom in each square by all tracks but one, smoothed; squares that only that track sounded are left out.
+    pub(super) fn vertices(&self, without: Option<u32>) -> Vec<Vertex> {
+        (0..self.len()).into_par_iter().filter_map(|cell| self.vertex(cell, without)).collect()
+    }
+
+    /// The same where `changed` squares hold the track; the others are as `all` has them.
+    pub(super) fn vertices_but(&self, all: &[Vertex], track: u32, changed: &[usize]) -> Vec<Vertex> {
+        let near: BTreeSet<usize> = changed.iter().flat_map(|cell| self.around(*cell)).collect();
+        (0..self.len())
+            .filter_map(
+                |cell| if near.contains(&cell) { self.vertex(cell, Some(track)) } else { Some(all[cell]) },
+            )
+            .collect()
+    }
+
+    fn vertex(&self, cell: usize, without: Option<u32>) -> Option<Vertex> {
+        let own = self.sum(cell, without)?;
+        let at = own.at();
+        let samples: Vec<Sample> = self
+            .around(cell)
+            .filter_map(|other| self.sum(other, without))
+            .map(|sum| {
+                let there = sum.at();
+                Sample {
+                    east_m: there.east_m - at.east_m,
+                    north_m: there.north_m - at.north_m,
+                    depth_m: sum.depth_m(),
+                    count: sum.count,
+                }
+            })
+            .collect();
+        Some(Vertex { at, depth_m: plane_at(&samples, self.cell_m).max(0.0), shore: false })
+    }
+
+    /// The squares up to two away, itself among them.
+    fn around(&self, cell: usize) -> impl Iterator<Item = usize> {
+        let (east, north) = self.parts_of(cell)[0].cell;
+        (-2..=2)
+            .flat_map(move |de| (-2..=2).map(move |dn| (east + de, north + dn)))
+            .filter_map(|key| self.known.get(&key).map(|cell| *cell as usize))
+    }
+}
