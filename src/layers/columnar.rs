@@ -101,6 +101,20 @@ pub fn movement_days(out: &mut impl Write, results: &Results<'_>) -> io::Result<
     .write(out, &track_days(results))
 }
 
+/// Contours of the bottom.
+///
+/// # Errors
+/// When `out` cannot be written.
+pub fn contours(out: &mut impl Write, results: &Results<'_>) -> io::Result<()> {
+    Columnar {
+        results,
+        columns: properties::contours(results.lake.units),
+        id: |r, i| r.contours[i].id.to_string(),
+        lies: Lies::Along(|r, i| r.contours[i].line.clone()),
+    }
+    .write(out, &(0..results.contours.len()))
+}
+
 /// Cells with effort.
 ///
 /// # Errors

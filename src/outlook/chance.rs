@@ -15,8 +15,8 @@ const SEARCH_MPH: f64 = 4.0;
 /// How much sightings bunch: the number met has variance m + m²/`BUNCHING`. A judgement, not fitted.
 const BUNCHING: f64 = 1.0;
 /// What a rate is worth as an interval: its Gamma law's shape times this. Kernels count one day's bunch as many
-/// sightings, and seasons differ. A judgement, not fitted: the interval held .776 of the cells of simulated lakes where it
-/// should hold .9.
+/// sightings, and seasons differ. A judgement, not fitted: on simulated lakes the interval held .858 of the best fifth of
+/// the water and .968 of all of it, where it should hold .9.
 const WORTH: f64 = 0.5;
 /// Ends of the interval: nine of ten lie between.
 const ENDS: [f64; 2] = [0.05, 0.95];

@@ -24,6 +24,9 @@ pub(super) fn write<W: Write>(out: &mut W, report: &Report<'_>) -> io::Result<()
     if let Some(water) = &r.lake.water {
         block(out, "water", |w| columnar::water(w, water))?;
     }
+    if !r.contours.is_empty() {
+        block(out, "contours", |w| columnar::contours(w, r))?;
+    }
     if !r.log.is_empty() {
         block(out, "marks", |w| columnar::marks(w, r))?;
     }

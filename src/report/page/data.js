@@ -106,6 +106,7 @@ const sightings = layer("sightings");
 const areas = layer("areas");
 const movement = layer("movement");
 const movementDays = layer("movement-days");
+const contours = layer("contours");
 const effort = layer("effort");
 const outlook = layer("outlook");
 const stops = layer("stops");

@@ -18,6 +18,44 @@ drawings.push({
 
 if (outlook) drawings.push(outlookDrawing);
 
+// A depth stands on a line that is long enough on the screen for it.
+const CONTOUR_ROOM_PX = 160;
+
+if (contours) {
+  drawings.push({
+    name: "contours",
+    label: "Contours of the bottom, " + depthUnit + " (no chart)",
+    on: false,
+    canvas: "base",
+    draw(context, view) {
+      context.lineWidth = 1.2;
+      context.lineJoin = "round";
+      context.font = "600 12px system-ui, sans-serif";
+      context.textAlign = "center";
+      context.textBaseline = "middle";
+      for (let i = 0; i < contours.n; i++) {
+        const box = contours.boxes[i];
+        if (!boxInView(view, box)) continue;
+        context.beginPath();
+        for (const path of contours.paths[i]) trace(context, view, path, false);
+        context.strokeStyle = style("--contour");
+        context.stroke();
+        if (Math.max(box[2] - box[0], box[3] - box[1]) * view.scale < CONTOUR_ROOM_PX) continue;
+        const path = contours.paths[i][0];
+        const middle = 2 * Math.floor(path.length / 4);
+        const [x, y] = [path[middle] * view.scale - view.left, path[middle + 1] * view.scale - view.top];
+        const words = trimmed(contours.value("depth_" + depthUnit, i), 1);
+        context.lineWidth = 4;
+        context.strokeStyle = style("--water");
+        context.strokeText(words, x, y);
+        context.lineWidth = 1.2;
+        context.fillStyle = style("--contour");
+        context.fillText(words, x, y);
+      }
+    },
+  });
+}
+
 if (effort) {
   drawings.push({
     name: "effort",
