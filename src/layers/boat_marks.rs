@@ -10,7 +10,7 @@ use std::io::{self, Write};
 
 /// Writes the merged log as GPX 1.1 for the boat: as `gpx::merged`, but that names are ASCII, at most
 /// `settings.name_length` characters and unique in the file whatever their case, that `sym` stands only where the
-/// settings give one for the kind, and that no more than `settings.most_marks` are written ([`kept`]).
+/// settings give one for the kind, and that no more than `settings.most_marks` are written.
 ///
 /// A name that had to change stands whole in `desc` where that is empty, and in our extension `name`, by which it is
 /// itself again when the file is read as an input.
