@@ -11,6 +11,7 @@ mod names;
 mod one_of_many;
 mod remarked;
 mod retired;
+mod rounding;
 mod same_mark;
 mod unit_offset;
 

@@ -5,7 +5,8 @@
 //! repairs; with the earliest time; with the smallest words. Files have no say.
 
 use super::Merged;
-use super::same_mark::{MINUTE_MS, ROLLOVER_MS, decimals};
+use super::rounding::decimals;
+use super::same_mark::{MINUTE_MS, ROLLOVER_MS};
 use crate::terms::export::Export;
 use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;

@@ -4,6 +4,7 @@ use super::Settings;
 use super::cells::{Cell, MOST_NEIGHBOURS, Timed, neighbours};
 use super::clusters::Clusters;
 use super::names::{BareNames, first_letters, same_name};
+use super::rounding::{decimals, micro_degrees, rounds_to_the_same, same_but_for_rounding};
 use crate::terms::export::FileId;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
@@ -218,19 +219,6 @@ fn unite_doubles(marks: &[Mark], clusters: &mut Clusters<'_>, mut told: impl FnM
         clusters.unite_doubled(a, b);
         told(a, b);
     }
-}
-
-fn micro_degrees(place: Place) -> (i32, i32) {
-    ((place.lon * 1e6).round() as i32, (place.lat * 1e6).round() as i32)
-}
-
-/// Decimals with which a position was written, from 3 to 7: the fewest that give both coordinates again.
-pub(super) fn decimals(place: Place) -> i32 {
-    let given_by = |deg: f64, decimals: i32| {
-        let scaled = deg * 10_f64.powi(decimals);
-        (scaled - scaled.round()).abs() < 1e-4
-    };
-    (3..7).find(|d| given_by(place.lon, *d) && given_by(place.lat, *d)).unwrap_or(7)
 }
 
 /// The marks in square cells at least as wide as `same_place`.
@@ -491,22 +479,6 @@ pub(super) fn whole_hours(apart_ms: i64) -> (i64, i64) {
 pub(super) fn is_clock_shift(shift_ms: i64) -> bool {
     let rollovers = (shift_ms as f64 / ROLLOVER_MS as f64).round() as i64;
     rollovers.abs() <= 3 && (shift_ms - rollovers * ROLLOVER_MS).abs() <= MOST_HOURS * HOUR_MS
-}
-
-/// Whether two positions are the same when both are rounded to the fewer decimals of the two.
-fn same_but_for_rounding(a: Place, b: Place) -> bool {
-    let half_step = 0.5 * 10_f64.powi(-decimals(a).min(decimals(b)));
-    // Rounding 1.23456 to 4 decimals gives 1.2346 or, cut off, 1.2345: a whole step is let for cutting off.
-    let near = |p: f64, q: f64| (p - q).abs() <= 2.0 * half_step + 1e-9;
-    near(a.lon, b.lon) && near(a.lat, b.lat)
-}
-
-/// Whether two positions give the same numbers when both are rounded to the fewer decimals of the two.
-fn rounds_to_the_same(a: Place, b: Place) -> bool {
-    let steps = 10_f64.powi(decimals(a).min(decimals(b)));
-    // Half a step exactly may have been rounded either way.
-    let near = |p: f64, q: f64| ((p - q) * steps).abs() <= 0.5 + 1e-6;
-    near(a.lon, b.lon) && near(a.lat, b.lat)
 }
 
 fn share_file(a: &Mark, b: &Mark) -> bool {
