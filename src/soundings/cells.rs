@@ -6,7 +6,6 @@ use super::surface::Vertex;
 use crate::terms::lake::Lake;
 use crate::terms::place::PlanePoint;
 use rayon::prelude::*;
-use std::collections::{BTreeSet, HashMap};
 
 /// Sums over soundings.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -34,6 +33,16 @@ impl Sum {
     pub(super) fn depth_m(&self) -> f64 {
         self.depth / self.count
     }
+
+    fn from(&self, from: PlanePoint) -> Sample {
+        let at = self.at();
+        Sample {
+            east_m: at.east_m - from.east_m,
+            north_m: at.north_m - from.north_m,
+            depth_m: self.depth_m(),
+            count: self.count,
+        }
+    }
 }
 
 /// What one track sounded in one square.
@@ -54,7 +63,11 @@ pub(super) struct Cells {
     /// Where each square's parts begin; one more for the end.
     begins: Vec<u32>,
     total: Vec<Sum>,
-    known: HashMap<(i32, i32), u32>,
+    /// The most western column of squares, and where each column from there begins; one more for the end.
+    west: i32,
+    columns: Vec<u32>,
+    /// Which square of its column each is.
+    norths: Vec<i32>,
 }
 
 impl Cells {
@@ -100,19 +113,23 @@ impl Cells {
             }
             keep
         });
-        let (mut begins, mut total, mut known) = (Vec::new(), Vec::new(), HashMap::new());
+        let west = parts.first().map_or(0, |part| part.cell.0);
+        let (mut begins, mut total): (Vec<u32>, Vec<Sum>) = (Vec::new(), Vec::new());
+        let (mut columns, mut norths): (Vec<u32>, Vec<i32>) = (Vec::new(), Vec::new());
         for (number, part) in (0..).zip(&parts) {
-            known.entry(part.cell).or_insert_with(|| {
+            if parts[..number as usize].last().is_none_or(|last| last.cell != part.cell) {
+                columns.resize((part.cell.0 - west) as usize + 1, total.len() as u32);
+                norths.push(part.cell.1);
                 begins.push(number);
                 total.push(Sum::default());
-                total.len() as u32 - 1
-            });
+            }
             if let Some(sum) = total.last_mut() {
                 sum.add(&part.sum);
             }
         }
         begins.push(parts.len() as u32);
-        Self { cell_m, ashore, parts, begins, total, known }
+        columns.push(total.len() as u32);
+        Self { cell_m, ashore, parts, begins, total, west, columns, norths }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -143,6 +160,10 @@ impl Cells {
             .collect()
     }
 
+    fn cell(&self, cell: usize) -> (i32, i32) {
+        self.parts_of(cell)[0].cell
+    }
+
     fn parts_of(&self, cell: usize) -> &[Part] {
         &self.parts[self.begins[cell] as usize..self.begins[cell + 1] as usize]
     }
@@ -163,18 +184,30 @@ impl Cells {
         (sum.count > 0.0).then_some(sum)
     }
 
-    /// The bottom in each square by all tracks but one, smoothed; squares that only that track sounded are left out.
-    pub(super) fn vertices(&self, without: Option<u32>) -> Vec<Vertex> {
-        (0..self.len()).into_par_iter().filter_map(|cell| self.vertex(cell, without)).collect()
+    /// The bottom in each square by all tracks, smoothed.
+    pub(super) fn vertices(&self) -> Vec<Vertex> {
+        (0..self.len()).into_par_iter().filter_map(|cell| self.vertex(cell, None)).collect()
     }
 
-    /// The same where `changed` squares hold the track; the others are as `all` has them.
-    pub(super) fn vertices_but(&self, all: &[Vertex], track: u32, changed: &[usize]) -> Vec<Vertex> {
-        let near: BTreeSet<usize> = changed.iter().flat_map(|cell| self.around(*cell)).collect();
+    /// The same but for a track that sounded the `changed` squares, of those that are wanted; squares that only that track
+    /// sounded are left out.
+    pub(super) fn vertices_but(
+        &self,
+        all: &[Vertex],
+        track: u32,
+        changed: &[usize],
+        wanted: impl Fn(&Vertex) -> bool,
+    ) -> Vec<Vertex> {
+        let mut near: Vec<usize> = changed.iter().flat_map(|cell| self.around(*cell, 2)).collect();
+        near.sort_unstable();
+        near.dedup();
+        let mut next = near.into_iter().peekable();
         (0..self.len())
-            .filter_map(
-                |cell| if near.contains(&cell) { self.vertex(cell, Some(track)) } else { Some(all[cell]) },
-            )
+            .filter_map(|cell| {
+                let touched = next.next_if_eq(&cell).is_some();
+                let vertex = Some(all[cell]).filter(&wanted)?;
+                if touched { self.vertex(cell, Some(track)) } else { Some(vertex) }
+            })
             .collect()
     }
 
@@ -182,26 +215,29 @@ impl Cells {
         let own = self.sum(cell, without)?;
         let at = own.at();
         let samples: Vec<Sample> = self
-            .around(cell)
+            .around(cell, 2)
             .filter_map(|other| self.sum(other, without))
-            .map(|sum| {
-                let there = sum.at();
-                Sample {
-                    east_m: there.east_m - at.east_m,
-                    north_m: there.north_m - at.north_m,
-                    depth_m: sum.depth_m(),
-                    count: sum.count,
-                }
-            })
+            .map(|sum| sum.from(at))
             .collect();
-        Some(Vertex { at, depth_m: plane_at(&samples, self.cell_m).max(0.0), shore: false })
+        let [depth_m, slope @ ..] = plane_at(&samples, self.cell_m);
+        Some(Vertex { at, depth_m: depth_m.max(0.0), slope, shore: false })
     }
 
-    /// The squares up to two away, itself among them.
-    fn around(&self, cell: usize) -> impl Iterator<Item = usize> {
-        let (east, north) = self.parts_of(cell)[0].cell;
-        (-2..=2)
-            .flat_map(move |de| (-2..=2).map(move |dn| (east + de, north + dn)))
-            .filter_map(|key| self.known.get(&key).map(|cell| *cell as usize))
+    /// What all tracks sounded in a square, seen from a place.
+    pub(super) fn sample(&self, cell: usize, from: PlanePoint) -> Sample {
+        self.total[cell].from(from)
+    }
+
+    /// The squares up to so many away, itself among them, in order.
+    pub(super) fn around(&self, cell: usize, away: i32) -> impl Iterator<Item = usize> {
+        let (east, north) = self.cell(cell);
+        (-away..=away).flat_map(move |de| {
+            let column = (east + de).checked_sub(self.west).and_then(|c| usize::try_from(c).ok());
+            let column = column.filter(|c| *c + 1 < self.columns.len());
+            let of = column.map_or(0..0, |c| self.columns[c] as usize..self.columns[c + 1] as usize);
+            let from = of.start + self.norths[of.clone()].partition_point(|n| *n < north - away);
+            let to = of.start + self.norths[of].partition_point(|n| *n <= north + away);
+            from..to
+        })
     }
 }

@@ -1,10 +1,15 @@
 //! How far off the bottom is where a track was left out: each track in turn, foretold by the others.
+//!
+//! The bottom that is held against a track is that before the wider planes (`wide`): those would have to be laid anew
+//! around every track, and differ by less than a sounding's own noise.
 
+use super::blocks::cell_of;
 use super::cells::Cells;
 use super::clean::median;
 use super::surface::{Bed, Vertex};
 use crate::terms::lake::Lake;
 use rayon::prelude::*;
+use std::collections::HashSet;
 
 /// The error at tracks left out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -35,12 +40,21 @@ pub(super) fn held_out(cells: &Cells, shore: &[Vertex], reach_m: f64, lake: &Lak
     let most = FEWEST_TRACKS.max(MOST_WORK / (cells.len() + shore.len()).max(1));
     let step = tracks.len().div_ceil(most);
     let left_out: Vec<_> = tracks.iter().step_by(step).collect();
-    let all = cells.vertices(None);
+    let all = cells.vertices();
+    // Soundings and shore farther off than thrice the reach bear on nothing that is foretold (so `surface::shore`).
+    let parcel = |at| cell_of(at, 3.0 * reach_m);
     let errors: Vec<Vec<f64>> = left_out
         .par_iter()
         .map(|(track, squares)| {
-            let others = cells.vertices_but(&all, *track, squares);
-            let Some(bed) = Bed::new(&others, shore, reach_m) else { return Vec::new() };
+            let near: HashSet<(i32, i32)> = squares
+                .iter()
+                .map(|square| parcel(all[*square].at))
+                .flat_map(|(e, n)| (-1..=1).flat_map(move |de| (-1..=1).map(move |dn| (e + de, n + dn))))
+                .collect();
+            let is_near = |v: &Vertex| near.contains(&parcel(v.at));
+            let others = cells.vertices_but(&all, *track, squares, is_near);
+            let shore: Vec<Vertex> = shore.iter().copied().filter(is_near).collect();
+            let Some(bed) = Bed::new(&others, &shore, reach_m) else { return Vec::new() };
             let error = |square: &usize| {
                 let sounded = cells.part(*square, *track)?;
                 let at = sounded.at();

@@ -18,6 +18,7 @@ mod offsets;
 mod smooth;
 mod surface;
 mod telling;
+mod wide;
 
 pub use contours::Contour;
 pub use crossings::Crossings;
@@ -286,7 +287,9 @@ pub fn soundings(track_logs: &[TrackLog], exports: &[Export], lake: &Lake, setti
         bottom.held_out.as_ref().is_some_and(|h| h.places >= FEWEST_HELD_OUT && h.rmse_m >= spread_m);
     if unfounded {
         telling::tell_unfounded(&mut bottom, lake, spread_m);
-    } else if let Some(bed) = Bed::new(&cells.vertices(None), &shore, settings.reach.metres()) {
+    } else if let Some(bed) =
+        Bed::new(&wide::widened(&cells, &cells.vertices()), &shore, settings.reach.metres())
+    {
         let grid = grid::Grid::new(&bed, lake, cell_m);
         bottom.drawn_m2 = grid.drawn_m2();
         bottom.deepest_m = grid.deepest_m();

@@ -13,19 +13,19 @@ pub(super) struct Sample {
 }
 
 /// More soundings in a square than this weigh no more: a boat at rest would outweigh all that passed.
-const MOST_COUNT: f64 = 20.0;
+pub(super) const MOST_COUNT: f64 = 20.0;
 /// Slopes are held back as by this share of the weight, one bandwidth away: across a single straight track nothing tells
 /// the slope.
-const HELD_BACK: f64 = 0.02;
+pub(super) const HELD_BACK: f64 = 0.02;
 /// Rounds of weighing: a square 50 ft off among 24 that agree then moves the middle by less than half a foot.
 const ROUNDS: usize = 5;
 /// Huber's constant: 95 % as good as least squares on a normal sample.
-const HUBER: f64 = 1.345;
+pub(super) const HUBER: f64 = 1.345;
 /// No deviation below this is an outlier, in metres (a foot: the noise of a sounder).
 const LEAST_SPREAD_M: f64 = 0.3;
 
-/// Depth at the middle, weighed by distance with a bandwidth of one square.
-pub(super) fn plane_at(samples: &[Sample], bandwidth_m: f64) -> f64 {
+/// Depth at the middle and its slopes eastward and northward, weighed by distance with a bandwidth of one square.
+pub(super) fn plane_at(samples: &[Sample], bandwidth_m: f64) -> [f64; 3] {
     let base: Vec<f64> = samples
         .iter()
         .map(|s| {
@@ -47,7 +47,7 @@ pub(super) fn plane_at(samples: &[Sample], bandwidth_m: f64) -> f64 {
         }
         plane = fit(samples, &weights, bandwidth_m);
     }
-    plane[0]
+    plane
 }
 
 /// Weighted least squares of depth and its two slopes.
@@ -98,7 +98,7 @@ mod tests {
             .map(|n| (f64::from(n % 3) * 10.0, f64::from(n / 3 - 1) * 10.0))
             .map(|(e, n)| sample(e, n, 10.0 - 0.2 * e))
             .collect();
-        let got = plane_at(&bank, 10.0);
+        let [got, ..] = plane_at(&bank, 10.0);
         assert!((got - 10.0).abs() < 0.12, "{got}");
     }
 
@@ -107,6 +107,6 @@ mod tests {
         let mut flat: Vec<Sample> =
             (0..25).map(|n| sample(f64::from(n % 5 - 2) * 10.0, f64::from(n / 5 - 2) * 10.0, 8.0)).collect();
         flat[13].depth_m = 24.0;
-        assert!((plane_at(&flat, 10.0) - 8.0).abs() < 0.15);
+        assert!((plane_at(&flat, 10.0)[0] - 8.0).abs() < 0.15);
     }
 }

@@ -1,5 +1,6 @@
 //! The bottom between the soundings: natural neighbours (Sibson 1981, "A brief description of natural neighbour
-//! interpolation"), through crate `spade`.
+//! interpolation"), through crate `spade`: his smooth one, which follows the slopes at the soundings, so that a hole
+//! between two tracks is not cut off flat.
 
 use super::blocks::cell_of;
 use super::cells::Cells;
@@ -18,6 +19,8 @@ use std::collections::HashSet;
 pub(super) struct Vertex {
     pub(super) at: PlanePoint,
     pub(super) depth_m: f64,
+    /// By how much it grows deeper a metre eastward, and northward.
+    pub(super) slope: [f64; 2],
     /// On the shore, where the depth is nothing at full pool.
     pub(super) shore: bool,
 }
@@ -47,7 +50,17 @@ impl Bed {
     /// `None`: no three of the places span a triangle.
     pub(super) fn new(sounded: &[Vertex], shore: &[Vertex], reach_m: f64) -> Option<Self> {
         let all: Vec<Vertex> = sounded.iter().chain(shore).copied().collect();
-        let mesh = Mesh::bulk_load_stable(all).ok()?;
+        let mut mesh = Mesh::bulk_load_stable(all).ok()?;
+        let banks: Vec<_> = mesh
+            .vertices()
+            .filter(|vertex| vertex.data().shore)
+            .map(|vertex| {
+                (vertex.fix(), bank(vertex.data(), vertex.out_edges().map(|edge| *edge.to().data())))
+            })
+            .collect();
+        for (vertex, slope) in banks {
+            mesh.vertex_data_mut(vertex).slope = slope;
+        }
         let sounded = RTree::bulk_load(sounded.iter().map(|v| [v.at.east_m, v.at.north_m]).collect());
         (mesh.num_inner_faces() > 0).then_some(Self { mesh, sounded, reach_m })
     }
@@ -90,7 +103,13 @@ impl Bed {
     /// Natural neighbours, wherever it is; `None` outside of all soundings and shore.
     pub(super) fn interpolated_m(&self, at: PlanePoint) -> Option<f64> {
         let here = mitigate_underflow(Point2::new(at.east_m, at.north_m));
-        let smooth = self.mesh.natural_neighbor().interpolate(|v| v.data().depth_m, here)?;
+        // At half a power of the squared distance this is Sibson's own.
+        let smooth = self.mesh.natural_neighbor().interpolate_gradient(
+            |v| v.data().depth_m,
+            |v| v.data().slope,
+            0.5,
+            here,
+        )?;
         // On the edge between two neighbours a circle through both and the place has no middle: there the triangle's
         // own plane serves.
         if smooth.is_finite() {
@@ -98,6 +117,30 @@ impl Bed {
         }
         self.mesh.barycentric().interpolate(|v| v.data().depth_m, here).map(|depth_m| depth_m.max(0.0))
     }
+}
+
+/// Held back by this share, so that soundings in one direction alone tell no slope across it.
+const BANK_HELD_BACK: f64 = 0.05;
+
+/// The slope of the bank at a place of the shore, by least squares through the soundings next to it.
+fn bank(shore: &Vertex, next: impl Iterator<Item = Vertex>) -> [f64; 2] {
+    let (mut count, mut ee, mut en, mut nn, mut ed, mut nd) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for sounded in next.filter(|v| !v.shore) {
+        let (east, north) = (sounded.at.east_m - shore.at.east_m, sounded.at.north_m - shore.at.north_m);
+        let far = (east * east + north * north).max(1e-6);
+        count += 1.0;
+        ee += east * east / far;
+        en += east * north / far;
+        nn += north * north / far;
+        ed += east * sounded.depth_m / far;
+        nd += north * sounded.depth_m / far;
+    }
+    if count < 1.0 {
+        return [0.0; 2];
+    }
+    let (ee, nn) = (ee + BANK_HELD_BACK * count, nn + BANK_HELD_BACK * count);
+    let whole = ee * nn - en * en;
+    [(ed * nn - nd * en) / whole, (nd * ee - ed * en) / whole]
 }
 
 /// The shore near the soundings as places of no depth, a square apart at most.
@@ -123,7 +166,7 @@ pub(super) fn shore(lake: &Lake, cells: &Cells, reach_m: f64) -> Vec<Vertex> {
                     north_m: pair[0].north_m + share * (pair[1].north_m - pair[0].north_m),
                 };
                 if near.contains(&cell_of(at, wide_m)) {
-                    shore.push(Vertex { at, depth_m: 0.0, shore: true });
+                    shore.push(Vertex { at, depth_m: 0.0, slope: [0.0; 2], shore: true });
                 }
             }
         }
