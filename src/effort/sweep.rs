@@ -53,19 +53,33 @@ impl Sweep {
         };
         let (east_m, north_m) = (b.east_m - a.east_m, b.north_m - a.north_m);
         let squares = (east_m * east_m + north_m * north_m).max(1e-12);
+        let pace = usize::from(pace == Pace::Running);
+        // Parts of a cell that lie beside each other are gathered before the cell is looked up.
+        let mut open: Option<(Cell, u128)> = None;
         for row in span(a.north_m, b.north_m) {
             let north = (row as f64 + 0.5) * part_m - a.north_m;
             for column in span(a.east_m, b.east_m) {
                 let east = (column as f64 + 0.5) * part_m - a.east_m;
                 let along = ((east * east_m + north * north_m) / squares).clamp(0.0, 1.0);
-                if (east - along * east_m).hypot(north - along * north_m) > half_m {
+                let off = [east - along * east_m, north - along * north_m];
+                if off[0] * off[0] + off[1] * off[1] > half_m * half_m {
                     continue;
                 }
                 let cell =
                     Cell { row: row.div_euclid(PARTS) as i32, column: column.div_euclid(PARTS) as i32 };
-                let bit = row.rem_euclid(PARTS) * PARTS + column.rem_euclid(PARTS);
-                self.cells.entry(cell).or_default()[usize::from(pace == Pace::Running)] |= 1_u128 << bit;
+                let bit = 1_u128 << (row.rem_euclid(PARTS) * PARTS + column.rem_euclid(PARTS));
+                match &mut open {
+                    Some((known, parts)) if *known == cell => *parts |= bit,
+                    _ => {
+                        if let Some((known, parts)) = open.replace((cell, bit)) {
+                            self.cells.entry(known).or_default()[pace] |= parts;
+                        }
+                    }
+                }
             }
+        }
+        if let Some((known, parts)) = open {
+            self.cells.entry(known).or_default()[pace] |= parts;
         }
     }
 

@@ -189,26 +189,23 @@ impl Cells {
         (0..self.len()).into_par_iter().filter_map(|cell| self.vertex(cell, None)).collect()
     }
 
-    /// The same but for a track that sounded the `changed` squares, of those that are wanted; squares that only that track
-    /// sounded are left out.
+    /// The same but for a track that sounded the `changed` squares, of the squares that are wanted, in order; those that
+    /// only that track sounded are left out.
     pub(super) fn vertices_but(
         &self,
         all: &[Vertex],
         track: u32,
         changed: &[usize],
-        wanted: impl Fn(&Vertex) -> bool,
+        wanted: &[usize],
     ) -> Vec<Vertex> {
         let mut near: Vec<usize> = changed.iter().flat_map(|cell| self.around(*cell, 2)).collect();
         near.sort_unstable();
         near.dedup();
-        let mut next = near.into_iter().peekable();
-        (0..self.len())
-            .filter_map(|cell| {
-                let touched = next.next_if_eq(&cell).is_some();
-                let vertex = Some(all[cell]).filter(&wanted)?;
-                if touched { self.vertex(cell, Some(track)) } else { Some(vertex) }
-            })
-            .collect()
+        let of = |cell: usize| match near.binary_search(&cell) {
+            Ok(_) => self.vertex(cell, Some(track)),
+            Err(_) => Some(all[cell]),
+        };
+        wanted.iter().filter_map(|cell| of(*cell)).collect()
     }
 
     fn vertex(&self, cell: usize, without: Option<u32>) -> Option<Vertex> {

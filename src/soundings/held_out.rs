@@ -9,7 +9,6 @@ use super::clean::median;
 use super::surface::{Bed, Vertex};
 use crate::terms::lake::Lake;
 use rayon::prelude::*;
-use std::collections::HashSet;
 
 /// The error at tracks left out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,18 +41,25 @@ pub(super) fn held_out(cells: &Cells, shore: &[Vertex], reach_m: f64, lake: &Lak
     let left_out: Vec<_> = tracks.iter().step_by(step).collect();
     let all = cells.vertices();
     // Soundings and shore farther off than thrice the reach bear on nothing that is foretold (so `surface::shore`).
-    let parcel = |at| cell_of(at, 3.0 * reach_m);
+    let parcel = |v: &Vertex| cell_of(v.at, 3.0 * reach_m);
+    let by_parcel = |vertices: &[Vertex]| {
+        let mut list: Vec<_> = vertices.iter().zip(0..).map(|(v, number)| (parcel(v), number)).collect();
+        list.sort_unstable();
+        list
+    };
+    let (soundings_in, shore_in) = (by_parcel(&all), by_parcel(shore));
     let errors: Vec<Vec<f64>> = left_out
         .par_iter()
         .map(|(track, squares)| {
-            let near: HashSet<(i32, i32)> = squares
+            let mut near: Vec<(i32, i32)> = squares
                 .iter()
-                .map(|square| parcel(all[*square].at))
+                .map(|square| parcel(&all[*square]))
                 .flat_map(|(e, n)| (-1..=1).flat_map(move |de| (-1..=1).map(move |dn| (e + de, n + dn))))
                 .collect();
-            let is_near = |v: &Vertex| near.contains(&parcel(v.at));
-            let others = cells.vertices_but(&all, *track, squares, is_near);
-            let shore: Vec<Vertex> = shore.iter().copied().filter(is_near).collect();
+            near.sort_unstable();
+            near.dedup();
+            let others = cells.vertices_but(&all, *track, squares, &within(&soundings_in, &near));
+            let shore: Vec<Vertex> = within(&shore_in, &near).into_iter().map(|v| shore[v]).collect();
             let Some(bed) = Bed::new(&others, &shore, reach_m) else { return Vec::new() };
             let error = |square: &usize| {
                 let sounded = cells.part(*square, *track)?;
@@ -80,4 +86,15 @@ pub(super) fn held_out(cells: &Cells, shore: &[Vertex], reach_m: f64, lake: &Lak
         median_m: median(&mut errors),
         rmse_m,
     })
+}
+
+/// What lies in the parcels, in order.
+fn within(list: &[((i32, i32), usize)], parcels: &[(i32, i32)]) -> Vec<usize> {
+    let mut found = Vec::new();
+    for parcel in parcels {
+        let from = list.partition_point(|(at, _)| at < parcel);
+        found.extend(list[from..].iter().take_while(|(at, _)| at == parcel).map(|(_, number)| *number));
+    }
+    found.sort_unstable();
+    found
 }
