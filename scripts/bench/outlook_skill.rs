@@ -72,12 +72,14 @@ fn skill(lakes: u64, first: u64) {
     let worst = |read: fn(&Backtest) -> f64| all.iter().map(|(_, b)| read(b)).fold(f64::INFINITY, f64::min);
     println!(
         "{lakes} lakes: gain a sighting over effort {:.3} (worst {:.3}), over usual places {:.3} (worst {:.3}), over last \
-         season {:.3}; observed / expected {:.3}, in the top fifth {:.3}; top tenth holds {:.3} of the marked, usual places {:.3}",
-        of(|b| b.all.gains[2].mean),
-        worst(|b| b.all.gains[2].mean),
+         season {:.3}, over the same places all year {:.3} (worst {:.3}); observed / expected {:.3}, in the top fifth {:.3}; top tenth holds {:.3} of the marked, usual places {:.3}",
+        of(|b| b.all.gains[3].mean),
+        worst(|b| b.all.gains[3].mean),
         of(|b| b.all.gains[0].mean),
         worst(|b| b.all.gains[0].mean),
         of(|b| b.all.gains[1].mean),
+        of(|b| b.all.gains[2].mean),
+        worst(|b| b.all.gains[2].mean),
         of(|b| b.all.observed_over_expected),
         of(top_fifth),
         of(|b| b.all.captured[0][2]),
@@ -95,11 +97,12 @@ fn told(b: &Backtest) -> String {
         format!("{:.3} [{:.3}, {:.3}]", g.mean, g.interval[0], g.interval[1])
     };
     format!(
-        "{} sightings, over effort {}, usual places {}, last season {}; observed / expected {:.2}, top fifth {:.2}; {}",
+        "{} sightings, over effort {}, usual places {}, last season {}, all year {}; observed / expected {:.2}, top fifth {:.2}; {}",
         b.all.sightings,
-        gain(2),
+        gain(3),
         gain(0),
         gain(1),
+        gain(2),
         b.all.observed_over_expected,
         top_fifth(b),
         verdict(&b.all)

@@ -7,7 +7,7 @@
 
 use super::chance::Search;
 use super::evidence::Look;
-use super::guesses::{Guess, weights};
+use super::guesses::{Guess, Guesses};
 use super::rates::Rates;
 use super::water_cells::WaterCells;
 use crate::movement::{self, Clock, fit_tracks};
@@ -44,10 +44,10 @@ pub struct Skill {
     /// Sightings scored.
     pub sightings: usize,
     /// Gain in log score a sighting over each guess, in the order of `Guess::ALL`.
-    pub gains: [Gain; 3],
-    /// Share of the sightings in the 2, 5 and 10 % of the water that the outlook, the usual places and the same week of
-    /// last season put first.
-    pub captured: [[f64; 3]; 3],
+    pub gains: [Gain; 4],
+    /// Share of the sightings in the 2, 5 and 10 % of the water that the outlook puts first, and each guess but effort, in
+    /// the same order.
+    pub captured: [[f64; 3]; 4],
     /// Sightings over the number that the outlook expected from the effort.
     pub observed_over_expected: f64,
 }
@@ -87,9 +87,9 @@ const GROUPS: usize = 5;
 pub(super) struct OutingScore {
     pub(super) sightings: usize,
     /// Sums over its sightings of the log score, outlook first, then the guesses.
-    pub(super) logs: [f64; 4],
-    /// Sightings in the first 2, 5, 10 % of the water, by outlook and the two guesses that know places.
-    captured: [[usize; 3]; 3],
+    pub(super) logs: [f64; 5],
+    /// Sightings in the first 2, 5, 10 % of the water, by outlook and the guesses that know places.
+    captured: [[usize; 3]; 4],
     expected: f64,
     /// Rate, square kilometres, sightings of each cell looked over.
     pub(super) cells: Vec<(f64, f64, usize)>,
@@ -125,10 +125,11 @@ pub(super) fn backtest(
             let tracks = fit_tracks(&others, lake, settings, clock);
             let known: Vec<&Look> = all.iter().filter(|l| l.day.season != season).collect();
             let rates = Rates::new(cells, known.clone(), tracks.as_ref());
+            let guesses = Guesses::new(cells, &known);
             let scores = all
                 .par_iter()
                 .filter(|l| l.day.season == season && !l.cells.is_empty())
-                .map(|look| score(cells, &rates, &known, look))
+                .map(|look| score(cells, &rates, &guesses, look))
                 .collect();
             (season, scores)
         })
@@ -148,18 +149,19 @@ pub(super) fn backtest(
 }
 
 /// Scores one outing by rates that do not know it.
-pub(super) fn score(cells: &WaterCells, rates: &Rates, known: &[&Look], look: &Look) -> OutingScore {
+pub(super) fn score(cells: &WaterCells, rates: &Rates, guesses: &Guesses, look: &Look) -> OutingScore {
     let day = rates.day(look.day);
     let outlook = rates.on(day, false).rate;
     let calendar = look.day.season_day.days();
-    let guesses = Guess::ALL.map(|guess| weights(cells, known, calendar, look.day.season, guess));
-    let maps = [Some(&outlook), guesses[0].as_ref(), guesses[1].as_ref(), guesses[2].as_ref()];
+    let guesses = Guess::ALL.map(|guess| guesses.weights(calendar, look.day.season, guess));
+    let [usual, last, all_year, effort] = guesses.each_ref().map(Option::as_deref);
+    let maps = [Some(outlook.as_slice()), usual, last, all_year, effort];
     let logs = maps.map(|map| {
         let value = |cell: u32| map.map_or(1.0, |map| map[cell as usize]);
         let sum: f64 = look.cells.iter().map(|(cell, km2)| value(*cell) * km2).sum();
         look.seen.iter().map(|cell| (value(*cell) * look.effort_in(*cell) / sum).ln()).sum()
     });
-    let captured = [Some(&outlook), guesses[0].as_ref(), guesses[1].as_ref()].map(|map| {
+    let captured = [maps[0], usual, last, all_year].map(|map| {
         let Some(map) = map else { return [0; 3] };
         let bounds = first_shares(cells, map);
         bounds.map(|bound| look.seen.iter().filter(|cell| map[**cell as usize] >= bound).count())
@@ -193,7 +195,7 @@ pub(super) fn first_shares(cells: &WaterCells, map: &[f64]) -> [f64; 3] {
 pub(super) fn skill(scores: &[&OutingScore]) -> Skill {
     let sightings: usize = scores.iter().map(|s| s.sightings).sum();
     let expected: f64 = scores.iter().map(|s| s.expected).sum();
-    let mut captured = [[0.0; 3]; 3];
+    let mut captured = [[0.0; 3]; 4];
     for (map, shares) in captured.iter_mut().enumerate() {
         for (which, share) in shares.iter_mut().enumerate() {
             let inside: usize = scores.iter().map(|s| s.captured[map][which]).sum();
@@ -203,7 +205,7 @@ pub(super) fn skill(scores: &[&OutingScore]) -> Skill {
     Skill {
         outings: scores.len(),
         sightings,
-        gains: [1, 2, 3].map(|guess| gain(scores, guess)),
+        gains: [1, 2, 3, 4].map(|guess| gain(scores, guess)),
         captured,
         observed_over_expected: sightings as f64 / expected.max(1e-9),
     }
@@ -260,11 +262,20 @@ pub fn verdict(skill: &Skill) -> String {
     if skill.sightings == 0 {
         return "nothing to score: no bait was seen where the track logs went".to_owned();
     }
-    let better = |guess: usize| skill.gains[guess].interval[0] > LEAST_GAIN;
-    let names = ["your usual places", "the same week of last season", "looking just anywhere"];
-    if (0..3).all(better) {
-        return format!("better than {}, {} and {}", names[0], names[1], names[2]);
+    let name = |guess: Guess| match guess {
+        Guess::UsualPlaces => "your usual places",
+        Guess::LastSeason => "the same week of last season",
+        Guess::AllYear => "the same places all year",
+        Guess::Effort => "looking just anywhere",
+    };
+    let names = |better: bool| -> Vec<&str> {
+        let is = |gain: &Gain| (gain.interval[0] > LEAST_GAIN) == better;
+        Guess::ALL.into_iter().zip(&skill.gains).filter(|(_, gain)| is(gain)).map(|(g, _)| name(g)).collect()
+    };
+    let not = names(false);
+    if not.is_empty() {
+        let [first @ .., last] = &names(true)[..] else { return String::new() };
+        return format!("better than {} and {last}", first.join(", "));
     }
-    let not: Vec<&str> = (0..3).filter(|g| !better(*g)).map(|g| names[g]).collect();
     format!("no better than {}", not.join(" and "))
 }

@@ -3,6 +3,7 @@
 use super::backtest::{OutingScore, first_shares, score};
 use super::chance::Search;
 use super::evidence::Look;
+use super::guesses::Guesses;
 use super::rates::Rates;
 use super::water_cells::WaterCells;
 use crate::movement::{self, Clock, FittedTracks, fit_tracks};
@@ -81,7 +82,7 @@ impl Season<'_> {
                 break;
             }
             let Some((scored, _)) = self.scored(look, tracks.as_ref()) else { continue };
-            let gain = scored.logs[0] - scored.logs[3];
+            let gain = scored.logs[0] - scored.logs[4];
             so_far += scored.sightings;
             total += gain;
             running.push(RunningScore {
@@ -111,7 +112,7 @@ impl Season<'_> {
         Some(OutingReview {
             date,
             sightings,
-            gain: scored.logs[0] - scored.logs[3],
+            gain: scored.logs[0] - scored.logs[4],
             best_km2: best().map(|(_, km2, _)| km2).sum(),
             best_expected: best().map(|(rate, km2, _)| rate * km2).sum(),
             best_seen: best().map(|(.., seen)| seen).sum(),
@@ -128,6 +129,6 @@ impl Season<'_> {
         }
         let rates = Rates::new(self.cells, known.clone(), tracks);
         let outlook = rates.on(rates.day(look.day), false).rate;
-        Some((score(self.cells, &rates, &known, look), outlook))
+        Some((score(self.cells, &rates, &Guesses::new(self.cells, &known), look), outlook))
     }
 }

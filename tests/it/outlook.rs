@@ -24,7 +24,7 @@ fn seasons_held_out_on_three_lakes_of_another_simulator_are_foretold_better_than
         .map(|letter| {
             let lake = hollow(letter);
             let backtest = WorkedUp::new(&lake.log, &lake.track_logs, &lake.lake).backtest().unwrap();
-            let [usual, _, effort] = backtest.all.gains.map(|g| g.mean);
+            let [usual, _, _, effort] = backtest.all.gains.map(|g| g.mean);
             let top = backtest.reliability[4];
             eprintln!(
                 "hollow-{letter}: over effort {effort:.3}, over usual places {usual:.3}, top fifth {:.2}",

@@ -1,6 +1,6 @@
 // What the outlook was worth on seasons held out.
 
-const GUESSES = { effort: "looking just anywhere", "usual places": "the usual places", "same week last season": "the same week of last season" };
+const GUESSES = { effort: "looking just anywhere", "usual places": "the usual places", "same week last season": "the same week of last season", "same places all year": "the same places all year" };
 
 const asTable = (...parts) => el("details", {}, el("summary", {}, "The same as a table"), table(...parts));
 
