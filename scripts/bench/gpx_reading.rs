@@ -12,6 +12,9 @@
     reason = "a measuring program: it prints, and stops at an error"
 )]
 
+#[path = "measure.rs"]
+mod measure;
+
 use shoalwright::ingest;
 use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
@@ -97,19 +100,13 @@ fn run_over(path: &Path, program: &str, args: &[&str]) -> f64 {
         .unwrap();
     let mut peak_mb = 0.0;
     loop {
-        peak_mb = peak_of(&child.id().to_string()).unwrap_or(peak_mb);
+        peak_mb = measure::peak_mb(&child.id().to_string()).unwrap_or(peak_mb);
         if let Some(status) = child.try_wait().unwrap() {
             assert!(status.success(), "{program}");
             return peak_mb;
         }
         sleep(Duration::from_millis(5));
     }
-}
-
-fn peak_of(process: &str) -> Option<f64> {
-    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
-    let kb = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?.split_whitespace().next()?;
-    Some(kb.parse::<f64>().ok()? / 1024.0)
 }
 
 /// Writes a file if it is not there.
@@ -185,19 +182,8 @@ fn measure(reader: &str, path: &Path) {
         }
     };
     let wall = start.elapsed().as_secs_f64();
-    let stat = fs::read_to_string("/proc/self/stat").unwrap();
-    // Fields 14 to 17 of proc(5), our own time and that of children, counted behind the command's closing bracket.
-    let ticks: f64 = stat
-        .rsplit(')')
-        .next()
-        .unwrap()
-        .split_whitespace()
-        .skip(11)
-        .take(4)
-        .map(|t| t.parse::<f64>().unwrap())
-        .sum();
-    let peak_mb = of_child.unwrap_or_else(|| peak_of("self").unwrap());
-    println!("{} {wall} {} {records}", ticks / 100.0, peak_mb);
+    let peak_mb = of_child.unwrap_or_else(|| measure::peak_mb("self").unwrap());
+    println!("{} {wall} {peak_mb} {records}", measure::cpu_s());
 }
 
 fn export() -> Export {

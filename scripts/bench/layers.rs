@@ -10,6 +10,9 @@
     reason = "a measuring program: it prints, and stops at an error"
 )]
 
+#[path = "measure.rs"]
+mod measure;
+
 use jiff::civil::date;
 use rusqlite::Connection;
 use shoalwright::layers::{Results, all, geojson, geopackage, tables};
@@ -107,11 +110,15 @@ fn measure(writer: &str, marks: u32) {
             drop(fs::remove_file(file));
             write(writer, file, &results);
         }
-        (file, peak_of("self").unwrap())
+        (file, measure::peak_mb("self").unwrap())
     };
     let wall_s = start.elapsed().as_secs_f64();
     let size = file.map_or(0, |file| fs::metadata(file).unwrap().len());
-    println!("{writer:<14} {:>8.2} {wall_s:>8.2} {peak_mb:>9.1} {:>9.1}", cpu_s(), size as f64 / 1e6);
+    println!(
+        "{writer:<14} {:>8.2} {wall_s:>8.2} {peak_mb:>9.1} {:>9.1}",
+        measure::cpu_s(),
+        size as f64 / 1e6
+    );
 }
 
 fn write(writer: &str, file: &Path, results: &Results<'_>) {
@@ -135,24 +142,11 @@ fn run(program: &str, args: &[&str]) -> f64 {
         Command::new(program).args(args).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
     let mut peak_mb = 0.0;
     loop {
-        peak_mb = peak_of(&child.id().to_string()).unwrap_or(peak_mb);
+        peak_mb = measure::peak_mb(&child.id().to_string()).unwrap_or(peak_mb);
         if let Some(status) = child.try_wait().unwrap() {
             assert!(status.success(), "{program}");
             return peak_mb;
         }
         sleep(Duration::from_millis(5));
     }
-}
-
-fn peak_of(process: &str) -> Option<f64> {
-    let status = fs::read_to_string(format!("/proc/{process}/status")).ok()?;
-    let kb = status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?.split_whitespace().next()?;
-    Some(kb.parse::<f64>().ok()? / 1024.0)
-}
-
-/// Fields 14 to 17 of proc(5), our own time and that of children, counted behind the command's closing bracket.
-fn cpu_s() -> f64 {
-    let stat = fs::read_to_string("/proc/self/stat").unwrap();
-    let behind = stat.rsplit(')').next().unwrap();
-    behind.split_whitespace().skip(11).take(4).map(|ticks| ticks.parse::<f64>().unwrap()).sum::<f64>() / 100.0
 }

@@ -10,6 +10,9 @@
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
 #![expect(clippy::print_stdout, reason = "the figures are its output")]
 
+#[expect(dead_code, reason = "the bench asks for one of its figures")]
+#[path = "measure.rs"]
+mod measure;
 #[path = "../../tests/it/merge_simulator.rs"]
 mod merge_simulator;
 
@@ -137,9 +140,9 @@ fn figures(seed: u64) {
         plant(&mut random, &presses);
     let records = raw.len();
     let files: Vec<Export> = (0..12).map(|i| export(&format!("export-{i}"))).collect();
-    let (cpu, wall) = (cpu_s(), Clock::now());
+    let (cpu, wall) = (measure::cpu_s(), Clock::now());
     let read = interpret(raw, vec![], &files, &lake(), date(2026, 1, 1), &Labels::default());
-    let (cpu_read, wall_read) = (cpu_s() - cpu, wall.elapsed());
+    let (cpu_read, wall_read) = (measure::cpu_s() - cpu, wall.elapsed());
 
     // Repaired: place and time as if no fault had been planted (a metre, a second: integer angles are rounded).
     let plane = lake().plane;
@@ -167,12 +170,12 @@ fn figures(seed: u64) {
     altered += read.marks.set_aside.iter().filter(|aside| !spoilt(&aside.origin)).count();
 
     let set_aside = read.marks.set_aside.len();
-    let (cpu, wall) = (cpu_s(), Clock::now());
+    let (cpu, wall) = (measure::cpu_s(), Clock::now());
     // Presses of brush and humps lie at random here, a hundred to a square kilometre: that two of them within 30 m are two
     // is the simulator's word, so the rule that takes them for one is left out.
     let settings = Settings { same_cover: Distance::from_metres(0.0), ..Settings::default() };
     let merged = merge(read.marks.kept, &lake(), &files, &settings);
-    let (cpu_merge, wall_merge) = (cpu_s() - cpu, wall.elapsed());
+    let (cpu_merge, wall_merge) = (measure::cpu_s() - cpu, wall.elapsed());
     let told: Vec<Origin> = merged.log.kept.iter().flat_map(|m| m.sources.to_vec()).collect();
     let distinct: BTreeSet<Origin> = told.iter().copied().collect();
     let conserved = merged.log.kept.len() + merged.merged_away.len() + set_aside == records
@@ -214,12 +217,4 @@ fn export(unit: &str) -> Export {
         temperature_unit: TemperatureUnit::Fahrenheit,
         time_zone: CsvClock::Local,
     }
-}
-
-/// CPU seconds of this process on Linux (`proc(5)`: fields 14 and 15 of stat, at 100 ticks a second); else 0.
-fn cpu_s() -> f64 {
-    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
-    let after_name = stat.rsplit(')').next().unwrap_or_default();
-    let ticks = after_name.split_whitespace().skip(11).take(2).filter_map(|n| n.parse::<f64>().ok());
-    ticks.sum::<f64>() / 100.0
 }

@@ -7,6 +7,9 @@
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
 #![expect(clippy::print_stdout, reason = "the figures are its output")]
 
+#[expect(dead_code, reason = "the bench asks for one of its figures")]
+#[path = "measure.rs"]
+mod measure;
 #[expect(dead_code, reason = "the bench uses the truth of a lake only as the simulator hands it on")]
 #[path = "../../tests/it/movement_score.rs"]
 mod movement_score;
@@ -48,11 +51,15 @@ fn main() {
 fn measure(size: usize) {
     let simulated = simulate(Wish { seed: 7, routes: 3, seasons: 4, timing: Timing::Date });
     let sightings = repeated(&simulated.known().sightings, &simulated.lake, size);
-    let before_mb = peak_mb();
+    let before_mb = measure::peak_mb("self").unwrap();
     let begun = Instant::now();
     let found = movement(&sightings, &simulated.lake, &Settings::default());
     let seconds = begun.elapsed().as_secs_f64();
-    println!("{size:>10} {seconds:>10.2} {before_mb:>10.0} {:>10.0} {:>7}", peak_mb(), found.tracks.len());
+    println!(
+        "{size:>10} {seconds:>10.2} {before_mb:>10.0} {:>10.0} {:>7}",
+        measure::peak_mb("self").unwrap(),
+        found.tracks.len()
+    );
 }
 
 /// `size` sightings: the given ones over and over, scattered.
@@ -79,11 +86,4 @@ fn scatter(k: usize, salt: u64) -> f64 {
     let mut z = (k as u64 + 1).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ salt.wrapping_mul(0xbf58_476d_1ce4_e5b9);
     z = (z ^ (z >> 31)).wrapping_mul(0x94d0_49bb_1331_11eb);
     ((z ^ (z >> 29)) >> 11) as f64 / (1_u64 << 53) as f64
-}
-
-/// Most memory that the process has held, in megabytes.
-fn peak_mb() -> f64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap();
-    let kb = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
-    kb.trim().trim_end_matches(" kB").parse::<f64>().unwrap() / 1024.0
 }

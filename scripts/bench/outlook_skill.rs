@@ -2,8 +2,9 @@
 //!
 //! WHAT is `skill` (gains over simple guesses on seasons held out, on three lakes of another simulator and on own ones),
 //! `cover` (does the 90 % interval hold the true chance), `favourites` (an angler with 85 % of the stops at favourite
-//! places: share of all schools, seen or not, on the best tenth of the water) or `null` (lakes on which there is nothing
-//! to learn: how often skill is claimed). Read the header of the simulator before quoting a figure.
+//! places: share of all schools, seen or not, on the best tenth of the water), `null` (lakes on which there is nothing
+//! to learn: how often skill is claimed) or `pace` (five seasons of track logs at 1 Hz and 30,000 marks: seconds and memory).
+//! Read the header of the simulator before quoting a figure.
 
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
 #![expect(clippy::print_stdout, reason = "the figures are its output")]
@@ -14,6 +15,8 @@ mod hollow;
 #[expect(dead_code, reason = "the bench uses the truth of a lake only as the simulator hands it on")]
 #[path = "../../tests/it/movement_score.rs"]
 mod movement_score;
+#[path = "measure.rs"]
+mod measure;
 #[path = "../../tests/it/outlook_score.rs"]
 mod outlook_score;
 #[path = "../../tests/it/sightings_of_marks.rs"]
@@ -26,7 +29,12 @@ use jiff::civil::date;
 use outlook_score::{Cover, WorkedUp, captured_of_all, cover};
 use rayon::prelude::*;
 use shoalwright::outlook::{Backtest, verdict};
+use shoalwright::terms::id::Id;
+use shoalwright::terms::instant::Instant;
+use shoalwright::terms::place::Place;
+use shoalwright::terms::track_log::{TrackLog, TrackPoint};
 use simulator::{Bait, Habit, Random, SimulatedLake, Timing, Wish, simulate_with};
+use std::time::Instant as Clock;
 
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
@@ -36,6 +44,7 @@ fn main() {
         "cover" => covers(number(1, 12), number(2, 301)),
         "favourites" => favourites(number(1, 8), number(2, 301)),
         "null" => null(number(1, 200), number(2, 1001)),
+        "pace" => pace(number(1, 5_000_000) as usize),
         _ => skill(number(1, 20), number(2, 301)),
     }
 }
@@ -198,4 +207,94 @@ fn null(lakes: u64, first: u64) {
             .sum();
         println!("{what}: skill claimed on {claims} of {count} lakes");
     }
+}
+
+/// Effort, sightings, outlook and seasons held out from a log of so many track points.
+fn pace(points: usize) {
+    let wish = Wish { seed: 305, routes: 3, seasons: 5, timing: Timing::Date };
+    let simulated = simulate_with(wish, Habit::default());
+    let by_second: Vec<TrackLog> = simulated.track_logs.iter().map(by_second).collect();
+    let known: usize = by_second.iter().map(|log| log.segments.iter().map(Vec::len).sum::<usize>()).sum();
+    // The same outings again on the days after, until there are points enough; six marks for one, so that marks keep up.
+    let copies = i64::try_from(points.div_ceil(known)).unwrap();
+    let day_s = 86_400;
+    let track_logs: Vec<TrackLog> =
+        (0..copies).flat_map(|copy| by_second.iter().map(move |log| later(log, copy * day_s))).collect();
+    let mut random = Random::seeded(7);
+    let presses = 30_000 / (i64::try_from(simulated.marks.len()).unwrap() * copies) + 1;
+    let mut marks = Vec::new();
+    for copy in 0..copies {
+        for mark in &simulated.marks {
+            for press in 0..presses {
+                let mut mark = mark.clone();
+                mark.time = mark.time.map(|time| time.plus_s(copy * day_s + 3 * press));
+                mark.day = mark.time.and_then(|time| simulated.lake.day_of(time));
+                mark.place.lat += random.normal(3e-5);
+                mark.id = Id::of('m', &[&format!("{copy} {press} {}", mark.id)]);
+                marks.push(mark);
+            }
+        }
+    }
+    let points: usize = track_logs.iter().map(|log| log.segments.iter().map(Vec::len).sum::<usize>()).sum();
+    let begun = Clock::now();
+    let known = WorkedUp::new(&marks, &track_logs, &simulated.lake);
+    let effort_s = begun.elapsed().as_secs_f64();
+    let outlook = known.outlook(date(2026, 6, 15));
+    let outlook_s = begun.elapsed().as_secs_f64();
+    let backtest = known.backtest().unwrap();
+    println!(
+        "{points} points of {} track logs, {} marks, {} bait sightings, {} cells: effort and sightings {effort_s:.1} s, outlook \
+         {:.1} s, backtest of {} seasons {:.1} s; whole {:.1} s wall, {:.1} s CPU since the start, peak {:.0} MB",
+        track_logs.len(),
+        marks.len(),
+        known.sightings.len(),
+        outlook.cells.len(),
+        outlook_s - effort_s,
+        backtest.seasons.len(),
+        begun.elapsed().as_secs_f64() - outlook_s,
+        begun.elapsed().as_secs_f64(),
+        measure::cpu_s(),
+        measure::peak_mb("self").unwrap()
+    );
+}
+
+/// A log with a point every second between its own.
+fn by_second(log: &TrackLog) -> TrackLog {
+    let mut every = log.clone();
+    every.segments = log
+        .segments
+        .iter()
+        .map(|segment| {
+            let mut points = Vec::new();
+            for pair in segment.windows(2) {
+                let (from, to) = (second_of(&pair[0]), second_of(&pair[1]));
+                points.extend((from..to).map(|second| {
+                    let share = (second - from) as f64 / (to - from) as f64;
+                    let between = |a: f64, b: f64| a + share * (b - a);
+                    TrackPoint {
+                        place: Place {
+                            lon: between(pair[0].place.lon, pair[1].place.lon),
+                            lat: between(pair[0].place.lat, pair[1].place.lat),
+                        },
+                        time: Some(Instant::from_unix_s(second)),
+                        ..pair[0]
+                    }
+                }));
+            }
+            points
+        })
+        .collect();
+    every
+}
+
+fn second_of(point: &TrackPoint) -> i64 {
+    point.time.unwrap().unix_ms() / 1000
+}
+
+fn later(log: &TrackLog, seconds: i64) -> TrackLog {
+    let mut later = log.clone();
+    for point in later.segments.iter_mut().flatten() {
+        point.time = point.time.map(|time| time.plus_s(seconds));
+    }
+    later
 }

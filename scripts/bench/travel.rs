@@ -6,6 +6,10 @@
 #![expect(clippy::print_stdout, reason = "a bench tells its figures")]
 #![expect(clippy::unwrap_used, reason = "a bench that cannot go on says so by panicking")]
 
+#[expect(dead_code, reason = "the bench asks for one of its figures")]
+#[path = "measure.rs"]
+mod measure;
+
 use geo::{BoundingRect, Coord, Line, LineString, MultiPolygon, Point, Polygon, Relate};
 use shoalwright::travel::{TravelSettings, Waters};
 use std::fs;
@@ -38,12 +42,6 @@ fn stops(water: &MultiPolygon<f64>, count: usize) -> Vec<Coord<f64>> {
         bounds.min() + Coord { x: bounds.width() * part(2.0), y: bounds.height() * part(3.0) }
     };
     (0..).map(place).filter(|at| water.relate(&Point(*at)).is_contains()).take(count).collect()
-}
-
-fn peak_mb() -> Option<f64> {
-    let status = fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?;
-    Some(line.trim().trim_end_matches(" kB").parse::<f64>().ok()? / 1024.0)
 }
 
 /// Metres between all pairs of places over a plain visibility graph (Floyd-Warshall over its lines).
@@ -98,7 +96,7 @@ fn large_lake() {
     println!(
         "{corners} corners, 60 stops: {:.2} s, {found} of 3600 trips, {kept_off} at the whole margin, peak {:.0} MB",
         begin.elapsed().as_secs_f64(),
-        peak_mb().unwrap_or(f64::NAN)
+        measure::peak_mb("self").unwrap_or(f64::NAN)
     );
 }
 
