@@ -46,6 +46,7 @@ mod reference_movement;
 mod reference_pairing;
 mod reference_places;
 mod reference_seasons;
+mod reference_storms;
 mod reference_spline;
 mod reference_travel;
 mod regression;
