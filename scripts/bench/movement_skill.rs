@@ -42,7 +42,7 @@ fn main() {
     let mean = |of: fn(&Figures) -> f64| all.iter().map(of).sum::<f64>() / all.len() as f64;
     let (held, of) = all.iter().fold((0, 0), |(a, b), f| (a + f.held, b + f.of));
     println!(
-        "{} lakes: found {:.3} of oracle {:.3} (mean share {:.3}), monthly {:.3}, precision {:.3}, tracks right {:.2}, \
+        "{} lakes: found {:.3} of oracle {:.3} (mean share {:.3}), monthly {:.3}, precision {:.3} (oracle {:.3}), tracks right {:.2}, \
          within one {:.2}, band holds {:.3} of {of} held-out sightings",
         all.len(),
         mean(|f| f.score.found),
@@ -50,6 +50,7 @@ fn main() {
         mean(|f| f.score.found / f.score.oracle),
         mean(|f| f.score.monthly),
         mean(|f| f.score.precision),
+        mean(|f| f.score.oracle_precision),
         mean(|f| f64::from(f.score.tracks == f.score.routes)),
         mean(|f| f64::from(f.score.tracks.abs_diff(f.score.routes) <= 1)),
         f64::from(held as u32) / f64::from(of as u32),
@@ -122,7 +123,7 @@ impl fmt::Display for Figures {
         write!(
             f,
             "seed {} {:?} {} seasons {} outings {} sightings ({:.2} clutter): {} tracks for {} routes, found {:.3} oracle {:.3} monthly {:.3} \
-             precision {:.3}, clock {:?}, band {}/{}, {:.1} s",
+             precision {:.3} oracle {:.3}, clock {:?}, band {}/{}, {:.1} s",
             self.wish.seed,
             self.wish.timing,
             self.wish.seasons,
@@ -135,6 +136,7 @@ impl fmt::Display for Figures {
             s.oracle,
             s.monthly,
             s.precision,
+            s.oracle_precision,
             self.clock,
             self.held,
             self.of,

@@ -49,6 +49,8 @@ pub(crate) struct Score {
     pub(crate) monthly: f64,
     /// Of the tracks.
     pub(crate) precision: f64,
+    /// The same of the oracle's days.
+    pub(crate) oracle_precision: f64,
     /// Routes that could be found.
     pub(crate) routes: usize,
     /// Tracks.
@@ -62,12 +64,15 @@ pub(crate) fn score(known: &Known, tracks: &[MovementTrack], lake: &Lake) -> Sco
     for day in tracks.iter().flat_map(|t| &t.days) {
         let place = lake.to_plane(day.place);
         all += 1;
-        let on_route = known.routes.iter().flatten().any(|r| {
-            r.active && (r.day - day.season_day.days()).abs() < 0.1 && r.place.metres_to(place) <= NEAR_M
-        });
-        near += usize::from(on_route);
+        near += usize::from(on_a_route(known, day.season_day.days(), place));
     }
+    let oracle_days: Vec<(f64, PlanePoint)> = (0..74)
+        .map(|k| 5.0 * f64::from(k))
+        .flat_map(|day| oracle(known)(day).into_iter().map(move |place| (day, place)))
+        .collect();
+    let of_oracle = oracle_days.iter().filter(|(day, place)| on_a_route(known, *day, *place)).count();
     Score {
+        oracle_precision: of_oracle as f64 / oracle_days.len().max(1) as f64,
         found: found(known, places),
         oracle: found(known, oracle(known)),
         monthly: found(known, |day| monthly(known, day).into_iter().collect()),
@@ -77,6 +82,15 @@ pub(crate) fn score(known: &Known, tracks: &[MovementTrack], lake: &Lake) -> Sco
             .count(),
         tracks: tracks.len(),
     }
+}
+
+/// Whether a true route is near a place on a fifth day.
+fn on_a_route(known: &Known, day: f64, place: PlanePoint) -> bool {
+    known
+        .routes
+        .iter()
+        .flatten()
+        .any(|r| r.active && (r.day - day).abs() < 0.1 && r.place.metres_to(place) <= NEAR_M)
 }
 
 /// Places of the tracks on a fifth day.
