@@ -1,9 +1,15 @@
 //! Writing whole or not at all: a folder or a file is built beside its place and then swapped in.
 
+mod file;
+mod turn;
+
+pub use file::{OutputFile, write_file};
+
 use std::cell::Cell;
 use std::fs::{self, File, TryLockError};
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
+use turn::{Turn, parent};
 
 /// What every folder of ours holds; a folder without it is somebody else's and is not replaced.
 pub const MARKER: &str = "summary.json";
@@ -86,6 +92,9 @@ impl OutputFolder {
     pub fn begin(target: &Path, ours: &[&str]) -> Result<Self, OutputError> {
         // A link to a folder stays a link: what it points to is replaced.
         let target = fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
+        fs::create_dir_all(parent(&target)).map_err(OutputError::write(parent(&target)))?;
+        // Until the folder is ours: another run may be swapping its own in.
+        let _turn = Turn::of(parent(&target));
         if target.exists() {
             if !target.is_dir() {
                 return Err(OutputError::NoFolder { path: target });
@@ -99,9 +108,6 @@ impl OutputFolder {
             }
         }
         let building = beside(&target, "partial");
-        if let Some(parent) = target.parent().filter(|p| !p.as_os_str().is_empty()) {
-            fs::create_dir_all(parent).map_err(OutputError::write(parent))?;
-        }
         match fs::create_dir(&building) {
             Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(OutputError::write(&target)(e)),
             _ => {}
@@ -195,6 +201,8 @@ impl OutputFolder {
     pub fn finish(mut self) -> Result<PathBuf, OutputError> {
         let old = beside(&self.target, "old");
         let told = OutputError::write(&self.target);
+        // Until the old folder is gone: the next run must not take it for its own.
+        let _turn = Turn::of(parent(&self.target));
         if self.target.exists() {
             if exchange(&self.building, &self.target).is_err() {
                 // No exchange on this system or file system: for a moment neither stands in place.
@@ -221,6 +229,7 @@ impl OutputFolder {
 impl Drop for OutputFolder {
     fn drop(&mut self) {
         if !self.finished {
+            let _turn = Turn::of(parent(&self.target));
             // Nothing more can be done about a folder that will not go; the next run clears it.
             drop(fs::remove_dir_all(&self.building));
         }
@@ -268,41 +277,10 @@ fn exchange(_: &Path, _: &Path) -> io::Result<()> {
     Err(io::ErrorKind::Unsupported.into())
 }
 
-/// Writes one file whole or not at all: the old file, if any, stays until the new one is complete.
-///
-/// # Errors
-/// When the folder is missing or not writable, or the content fails.
-pub fn write_file(
-    path: &Path,
-    content: impl FnOnce(&mut BufWriter<File>) -> io::Result<()>,
-) -> Result<(), OutputError> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let write = || {
-        if path.is_dir() {
-            return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
-        }
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".shoalwright-");
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            // As any program makes files; the user's umask takes away what it must.
-            builder.permissions(fs::Permissions::from_mode(0o666));
-        }
-        let file = builder.tempfile_in(folder)?;
-        let mut writer = BufWriter::with_capacity(1 << 18, file.reopen()?);
-        content(&mut writer)?;
-        writer.flush()?;
-        writer.get_ref().sync_all()?;
-        file.persist(path).map_err(|e| e.error)?;
-        Ok(())
-    };
-    write().map_err(OutputError::write(path))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::io::Write;
 
     const OURS: &[&str] = &[MARKER, "layers/a.txt"];
 
@@ -392,17 +370,29 @@ mod tests {
         assert!(!out.join("layers").exists());
     }
 
+    /// Runs that begin while others end: each ends whole or is refused as another one is at it, and none meets a
+    /// folder halfway through its swap.
     #[test]
-    fn a_file_is_written_whole_or_not_at_all() {
+    fn many_runs_into_one_folder_are_each_whole_or_refused() {
         let home = tempfile::tempdir().unwrap();
-        let path = home.path().join("all.gpx");
-        write_file(&path, |w| w.write_all(b"whole")).unwrap();
-        let failed = write_file(&path, |w| {
-            w.write_all(b"ha")?;
-            Err(io::Error::other("disk full"))
+        let out = home.path().join("out");
+        let one = |run: usize| match OutputFolder::begin(&out, OURS) {
+            Ok(folder) => {
+                let text = run.to_string();
+                write(&folder, &text);
+                folder.write("layers/a.txt", |w| w.write_all(text.as_bytes())).unwrap();
+                folder.finish().map(|_| 1).unwrap()
+            }
+            Err(OutputError::Busy { .. }) => 0,
+            Err(other) => panic!("run {run}: {other:?}"),
+        };
+        let written: u32 = std::thread::scope(|scope| {
+            let runs: Vec<_> =
+                (0..8).map(|t| scope.spawn(move || (0..50).map(|n| one(t * 50 + n)).sum::<u32>())).collect();
+            runs.into_iter().map(|run| run.join().unwrap()).sum()
         });
-        assert!(failed.is_err());
-        assert_eq!(text(&path), "whole");
-        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1);
+        assert!(written >= 1);
+        assert_eq!(text(&out.join(MARKER)), text(&out.join("layers/a.txt")));
+        assert_eq!(fs::read_dir(home.path()).unwrap().count(), 1, "nothing is left beside it");
     }
 }

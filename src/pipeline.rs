@@ -7,6 +7,7 @@ mod explain;
 mod load;
 mod outlook;
 mod progress;
+mod reread;
 mod secret;
 mod share;
 mod write;
@@ -37,6 +38,7 @@ use crate::terms::track_log::TrackLog;
 use crate::terms::zone::Zone;
 use jiff::civil::Date;
 use rayon::prelude::*;
+use reread::Stamp;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Instant;
@@ -65,6 +67,8 @@ pub struct Run {
     pub lake: Lake,
     /// The files, in the order of their ids.
     pub exports: Vec<Export>,
+    /// What tells whether each of them is still the file that was read.
+    stamps: Vec<Option<Stamp>>,
     /// Files read besides the exports; no output may overwrite them.
     pub others: Vec<PathBuf>,
     /// How far the run went.
@@ -118,9 +122,10 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
     progress.stage("ingest", load::total_bytes(&exports));
     let reads = stages.time("ingest", exports.len(), || {
         let reads = read_all(&exports, progress);
-        let marks = reads.iter().map(|r| r.marks.kept.len()).sum();
+        let marks = reads.iter().map(|(r, _)| r.marks.kept.len()).sum();
         (reads, marks)
     });
+    let (reads, stamps): (Vec<_>, Vec<_>) = reads.into_iter().unzip();
     let counts: Vec<_> = reads.iter().map(|r| r.counts).collect();
     let (raw, track_logs, mut set_aside, ingest_repairs) = spread(reads, &mut findings);
 
@@ -233,6 +238,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         settings,
         lake,
         exports,
+        stamps,
         others,
         extent,
         log,
@@ -338,12 +344,14 @@ fn settings_findings(settings: &Settings) -> Vec<Finding> {
 }
 
 /// Reads all files, in parallel; the result is in the order of the exports.
-fn read_all(exports: &[Export], progress: &Progress) -> Vec<FileRead> {
+fn read_all(exports: &[Export], progress: &Progress) -> Vec<(FileRead, Option<Stamp>)> {
     (0..exports.len() as u32)
         .into_par_iter()
         .map(|number| {
             let (file, export) = (FileId(number), &exports[number as usize]);
-            ingest::read(export, file, load::Watched::open(&export.path, progress))
+            let source = load::Watched::open(&export.path, progress);
+            let stamp = source.stamp();
+            (ingest::read(export, file, source), stamp)
         })
         .collect()
 }

@@ -1,5 +1,7 @@
 //! What must hold of every reading, whatever the input: shared by the targets.
 
+pub mod outlines;
+
 use shoalwright::ingest::{self, FileRead, record_texts};
 use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::finding::Severity;

@@ -6,13 +6,13 @@ use crate::terms::finding::{Code, Finding, Severity};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-/// Text from files made harmless for a terminal: control characters and those that turn the direction of writing
-/// become `·`.
+/// Text from files made harmless for a terminal: control characters, those that turn the direction of writing (UAX 9)
+/// and those that end a line become `·`.
 #[must_use]
 pub fn printable(text: &str) -> String {
     text.chars()
         .map(|c| match c {
-            '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '·',
+            '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '·',
             c if c.is_control() => '·',
             c => c,
         })
@@ -147,6 +147,7 @@ mod tests {
     #[test]
     fn escapes_and_direction_marks_do_not_reach_the_terminal() {
         assert_eq!(printable("\u{1b}[31mBAIT\u{202e}TIAB\u{7}"), "·[31mBAIT·TIAB·");
+        assert_eq!(printable("\u{9b}2J\u{61c}a\u{2028}b"), "·2J·a·b");
         assert_eq!(printable("Brême 27'"), "Brême 27'");
     }
 

@@ -76,9 +76,13 @@ pub(super) fn starts_a_formula(text: &str) -> bool {
     text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '\0'])
 }
 
-/// Text for a CSV cell: an apostrophe goes before what a spreadsheet would run as a formula.
+/// Text for a CSV cell: an apostrophe goes before what a spreadsheet would run as a formula, and control characters
+/// that are no white space, for which CSV knows no escape, are taken out.
 pub(super) fn write_text(out: &mut Vec<u8>, text: &str) {
-    if starts_a_formula(text) {
+    let keep = |c: char| !c.is_control() || matches!(c, '\t' | '\n' | '\r');
+    let text: Cow<'_, str> =
+        if text.chars().all(keep) { text.into() } else { text.chars().filter(|c| keep(*c)).collect() };
+    if starts_a_formula(&text) {
         out.push(b'\'');
     }
     out.extend_from_slice(text.as_bytes());
@@ -134,6 +138,8 @@ mod tests {
         check(&Cell::words("=1+1"), r#""=1+1""#, "'=1+1");
         check(&Cell::words("-5"), r#""-5""#, "'-5");
         check(&Cell::words("\tx"), r#""\tx""#, "'\tx");
+        check(&Cell::words("\u{1b}=1"), r#""\u001b=1""#, "'=1");
+        check(&Cell::words("a\u{9b}b\nc"), "\"a\u{9b}b\\nc\"", "ab\nc");
         check(&Cell::words("SHAD 24FT"), r#""SHAD 24FT""#, "SHAD 24FT");
         check(&Cell::Texts(vec!["@a".into(), "b".into()]), r#"["@a","b"]"#, "'@a; b");
         check(&Cell::Integers(&[2023, 2024]), "[2023,2024]", "2023; 2024");

@@ -81,6 +81,12 @@ pub enum RunError {
         /// The file.
         path: PathBuf,
     },
+    /// A record was set aside, and its file is no longer what was read.
+    #[error("`{}` was changed while the run was at it: a record set aside cannot be told whole", path.display())]
+    Changed {
+        /// The file.
+        path: PathBuf,
+    },
     /// The ending of `--out` is not known.
     #[error("`{}` ends neither in .gpx nor in .geojson nor in .csv", path.display())]
     LogEnding {
@@ -141,6 +147,7 @@ impl RunError {
             Self::Nothing { .. } => {
                 "export the marks again as GPX or CSV; `shoalwright check` tells what each file holds"
             }
+            Self::Changed { .. } => "leave the exports alone while it runs, and run again",
             Self::OverInput { .. } => "choose another place with --out",
             Self::LogEnding { .. } => "let --out end in .gpx, .geojson or .csv",
             Self::Share(ShareError::NoShoreline) => "set lake.shoreline to a GeoJSON file of the water",

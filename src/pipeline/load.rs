@@ -1,5 +1,6 @@
 //! What a run starts from: settings, the list of exports, the lake's own files.
 
+use super::reread::Stamp;
 use super::{Progress, RunError};
 use crate::ingest::levels::read_levels;
 use crate::ingest::shoreline::{Shoreline, read_shoreline};
@@ -200,6 +201,11 @@ pub(super) struct Watched<'a> {
 impl<'a> Watched<'a> {
     pub(super) fn open(path: &Path, progress: &'a Progress) -> Self {
         Self { source: File::open(path), progress }
+    }
+
+    /// What tells later on whether the file is still the same.
+    pub(super) fn stamp(&self) -> Option<Stamp> {
+        self.source.as_ref().ok().and_then(Stamp::of)
     }
 }
 

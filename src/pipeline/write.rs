@@ -2,18 +2,17 @@
 
 use super::{Extent, Run, RunError};
 use crate::account::StageAccount;
-use crate::ingest;
 use crate::layers::{
     Layer, Planned, Results, all, boat, boat_marks, boat_route, geojson, geopackage, gpx, sheet, tables,
 };
-use crate::output::{OutputError, OutputFolder, write_file};
+use crate::output::{OutputError, OutputFile, OutputFolder};
 use crate::report::{self, Report};
 use crate::terms::export::FileId;
 use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
 use rusqlite::Connection;
 use std::collections::BTreeMap;
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -144,18 +143,24 @@ impl Run {
     }
 
     /// Writes the merged log into a file, whole or not at all. What was set aside goes into a second file beside it
-    /// (`all.gpx`, `all.set-aside.csv`), which is returned when there is one.
+    /// (`all.gpx`, `all.set-aside.csv`), which is returned when there is one. Both are whole before either is put in
+    /// its place, that second one first.
     ///
     /// # Errors
-    /// When a file is one that the run reads, or cannot be written.
+    /// When a file is one that the run reads, or cannot be written; when an input was changed since it was read and
+    /// records of it were set aside.
     pub fn write_log_file(&self, path: &Path, format: LogFormat) -> Result<Option<PathBuf>, RunError> {
         self.spare_inputs(path)?;
         let aside = (!self.set_aside.is_empty()).then(|| path.with_extension("set-aside.csv"));
         if let Some(aside) = &aside {
             self.spare_inputs(aside)?;
-            write_file(aside, |w| self.write_set_aside(w))?;
         }
-        write_file(path, |w| self.write_log(w, format))?;
+        let texts = self.texts_set_aside()?;
+        let log = OutputFile::write(path, |w| self.write_log(w, format))?;
+        if let Some(aside) = &aside {
+            OutputFile::write(aside, |w| self.write_set_aside(w, &texts))?.finish()?;
+        }
+        log.finish()?;
         Ok(aside)
     }
 
@@ -184,10 +189,12 @@ impl Run {
     /// Writes the output folder, whole or not at all; returns where it stands.
     ///
     /// # Errors
-    /// When an input lies in that folder, the folder is not ours, or it cannot be written.
+    /// When an input lies in that folder, or was changed since it was read and records of it were set aside; when the
+    /// folder is not ours, or it cannot be written.
     pub fn write_folder(&mut self, target: &Path) -> Result<PathBuf, RunError> {
         let start = Instant::now();
         self.spare_inputs(target)?;
+        let texts = self.texts_set_aside()?;
         let folder = OutputFolder::begin(target, FILES)?;
         let results = self.results();
         let r = &results;
@@ -195,7 +202,7 @@ impl Run {
         folder.write("boat/marks.gpx", |w| boat_marks::boat_marks(w, r, &self.settings.output))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
-        folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w))?;
+        folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w, &texts))?;
         if self.extent >= Extent::Soundings {
             folder.write("tables/soundings.csv", |w| tables::soundings(w, &self.bottom, self.lake.units))?;
         }
@@ -235,18 +242,8 @@ impl Run {
         Ok(folder.finish()?)
     }
 
-    /// Each record set aside, whole: the text is read again from its file, a file at a time.
-    fn write_set_aside(&self, out: &mut impl Write) -> io::Result<()> {
-        let mut by_file: BTreeMap<FileId, Vec<Origin>> = BTreeMap::new();
-        for one in &self.set_aside {
-            by_file.entry(one.origin.file).or_default().push(one.origin);
-        }
-        let mut texts: BTreeMap<Origin, String> = BTreeMap::new();
-        for (file, origins) in by_file {
-            let export = &self.exports[file.0 as usize];
-            let records = ingest::record_texts(export, File::open(&export.path)?, &origins);
-            texts.extend(origins.into_iter().zip(records));
-        }
+    /// Each record set aside, whole.
+    fn write_set_aside(&self, out: &mut impl Write, texts: &BTreeMap<Origin, String>) -> io::Result<()> {
         tables::set_aside(out, &self.set_aside, &self.exports, |one| {
             Ok(texts.get(&one.origin).cloned().unwrap_or_default())
         })

@@ -5,6 +5,7 @@
 mod acceptance_movement;
 mod acceptance_schools;
 mod architecture;
+mod changed_inputs;
 mod cli;
 mod damage;
 mod documents;
@@ -15,6 +16,7 @@ mod five_lines;
 mod geopackage;
 mod hollow;
 mod hostile;
+mod hostile_text;
 mod interpret;
 mod layers;
 mod layers_sample;
