@@ -74,6 +74,13 @@ pub fn read(export: &Export, file: FileId, source: impl Read + Send) -> FileRead
     }
 }
 
+/// As [`read`], for a GPX file, in windows of so many bytes, three side by side. The result is the same: for fuzzing, whose
+/// inputs are smaller than a usual window.
+#[must_use]
+pub fn read_in_windows(export: &Export, file: FileId, source: impl Read + Send, window: usize) -> FileRead {
+    gpx::read_gpx(file, export.ele, source, windows::WindowSize { window, at_once: 3 })
+}
+
 /// Reads the records at `origins` back out of their file, whole and in that order; a CSV row comes with the header
 /// above it. Control characters, which no XML may hold, become U+FFFD. A record that the source does not reach is empty.
 #[must_use]
