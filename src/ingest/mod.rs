@@ -78,7 +78,7 @@ pub fn read(export: &Export, file: FileId, source: impl Read + Send) -> FileRead
 /// inputs are smaller than a usual window.
 #[must_use]
 pub fn read_in_windows(export: &Export, file: FileId, source: impl Read + Send, window: usize) -> FileRead {
-    gpx::read_gpx(file, export.ele, source, windows::WindowSize { window, at_once: 3 })
+    gpx::read_gpx(file, export.ele, source, windows::WindowSize { window: window.max(1), at_once: 3 })
 }
 
 /// Reads the records at `origins` back out of their file, whole and in that order; a CSV row comes with the header
