@@ -112,6 +112,9 @@ fn the_demo_page_says_what_it_holds_loads_nothing_and_is_the_same_twice() {
     assert!(page.contains("<title>Lake report: holds exact places</title>"));
     assert!(page.contains("This page holds exact places."));
     assert!(page.contains("Not for navigation"));
+    // BSD 2-clause: the notice of the map library goes where the library goes.
+    assert!(page.contains("Leaflet 1.9.4") && page.contains("Copyright (c) 2010-2023, Volodymyr Agafonkin"));
+    assert!(page.contains("Redistributions in binary form must reproduce the above copyright notice"));
     assert!(page.contains("default-src 'none'; script-src 'sha256-"));
     let outside = ["<link", "<img", "<iframe", "@import", "src=\"http", "<base"];
     assert!(outside.iter().all(|word| !fixed(&page).contains(word)));
