@@ -55,8 +55,23 @@ fn same_tree(a: &Path, b: &Path) {
     let (a, b) = (tree(a), tree(b));
     assert_eq!(a.keys().collect::<Vec<_>>(), b.keys().collect::<Vec<_>>());
     for (path, bytes) in &a {
-        assert!(bytes == &b[path], "{} differs", path.display());
+        let same = if path.ends_with("summary.json") {
+            // A stage of a crowded machine may take ten seconds more; all else in the account is the same.
+            without_seconds(bytes) == without_seconds(&b[path])
+        } else {
+            bytes == &b[path]
+        };
+        assert!(same, "{} differs", path.display());
     }
+}
+
+/// The account without the seconds that its stages took.
+fn without_seconds(summary: &[u8]) -> Value {
+    let mut account: Value = serde_json::from_slice(summary).unwrap();
+    for stage in account["stages"].as_array_mut().unwrap() {
+        stage.as_object_mut().unwrap().remove("seconds").unwrap();
+    }
+    account
 }
 
 fn adds_up(records: &Value) -> bool {
