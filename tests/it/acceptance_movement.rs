@@ -51,13 +51,14 @@ fn tracks_tell_the_true_routes_of_three_lakes() {
         let movement = movement(&known.sightings, &lake, &Settings::default());
         let s = score(&known, &movement.tracks, &lake);
         eprintln!(
-            "hollow-{name}: {} sightings, {} tracks for {} routes, found {:.3}, oracle {:.3}, precision {:.3}, monthly {:.3}; {}",
+            "hollow-{name}: {} sightings, {} tracks for {} routes, found {:.3}, oracle {:.3}, precision {:.3} and {:.3}, monthly {:.3}; {}",
             known.sightings.len(),
             s.tracks,
             s.routes,
             s.found,
             s.oracle,
             s.precision,
+            s.oracle_precision,
             s.monthly,
             movement.findings[0].seen,
         );
