@@ -2,9 +2,11 @@
 //!
 //! It is checked: for each file read = kept + merged away + set aside.
 
+mod lakes;
 mod skill;
 mod text;
 
+pub use lakes::{LakeAccount, LakeEnding, LakesAccount};
 pub use skill::{GainAccount, ReliabilityAccount, ReviewAccount, RunningAccount, SkillAccount};
 pub use text::{Telling, findings_text, printable, printable_lines, results, table};
 
@@ -31,6 +33,17 @@ pub struct Records {
 }
 
 impl Records {
+    /// Adds up the parts.
+    pub(super) fn sum(parts: impl Iterator<Item = Self>) -> Self {
+        parts.fold(Self::default(), |sum, part| Self {
+            read: sum.read + part.read,
+            kept: sum.kept + part.kept,
+            merged_away: sum.merged_away + part.merged_away,
+            set_aside: sum.set_aside + part.set_aside,
+            repaired: sum.repaired + part.repaired,
+        })
+    }
+
     const fn adds_up(self) -> bool {
         self.read == self.kept + self.merged_away + self.set_aside
     }
@@ -240,13 +253,7 @@ impl Account {
     /// Sums the files.
     #[must_use]
     pub fn total(files: &[FileAccount]) -> Records {
-        files.iter().fold(Records::default(), |sum, f| Records {
-            read: sum.read + f.records.read,
-            kept: sum.kept + f.records.kept,
-            merged_away: sum.merged_away + f.records.merged_away,
-            set_aside: sum.set_aside + f.records.set_aside,
-            repaired: sum.repaired + f.records.repaired,
-        })
+        Records::sum(files.iter().map(|file| file.records))
     }
 
     /// As it is written into the output folder: seconds in steps of ten.

@@ -1,10 +1,11 @@
 //! One function a command: from arguments to calls of the library, and what is printed.
 
+mod lakes;
+
 use clap::CommandFactory;
 use jiff::civil::Date;
-use shoalwright::account::{
-    Account, FileAccount, Telling, findings_text, printable, printable_lines, results, table,
-};
+use serde::Serialize;
+use shoalwright::account::{Telling, findings_text, printable, printable_lines, results, table};
 use shoalwright::cli::{Cli, Command, Inputs, Options, PlanInputs};
 use shoalwright::explain::{NotFound, Wanted};
 use shoalwright::output::write_file;
@@ -15,6 +16,8 @@ use shoalwright::prefish::{OnWater, plan_text, read_clock, read_date};
 use shoalwright::terms::finding::{Code, Finding, Severity};
 use shoalwright::terms::place::Place;
 use shoalwright::{demo, init, settings};
+use std::collections::BTreeSet;
+use std::error::Error;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -25,6 +28,8 @@ pub(crate) enum Ending {
     Done,
     /// A whole input gave nothing, or `--strict` met a doubtful finding.
     Doubt,
+    /// Of several lakes one could not run; the others were done, and all is told.
+    LakeCouldNotRun,
 }
 
 /// Why a command stopped.
@@ -50,6 +55,11 @@ pub(crate) enum CommandError {
         /// The option.
         option: &'static str,
     },
+    /// One folder for several lakes.
+    #[error(
+        "--out is one folder, and several lakes are given: take it away, for each lake has its own output.dir"
+    )]
+    OneOut,
     /// No folder to share into.
     #[error("what is shared goes into a folder of its own: add -o, like -o to-a-friend")]
     NoFolder,
@@ -77,6 +87,24 @@ pub(crate) enum CommandError {
     Stdout(#[from] io::Error),
 }
 
+impl CommandError {
+    /// The error, its causes and the mend, a line each.
+    pub(crate) fn told(&self) -> Vec<String> {
+        let mut lines = vec![format!("error: {self}")];
+        let mut cause = self.source();
+        while let Some(inner) = cause {
+            lines.push(format!("  because: {inner}"));
+            cause = inner.source();
+        }
+        if let Self::Run(run) = self
+            && !run.hint().is_empty()
+        {
+            lines.push(format!("hint: {}", run.hint()));
+        }
+        lines
+    }
+}
+
 /// Runs the command.
 pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
     let options = &cli.options;
@@ -93,6 +121,7 @@ pub(crate) fn run(cli: &Cli) -> Result<Ending, CommandError> {
             print(&told)
         }
         Command::Check(inputs) => check(inputs, options),
+        Command::Run(inputs) if lakes::several(&inputs.inputs) => lakes::run_lakes(&inputs.inputs, options),
         Command::Run(inputs) => {
             let run = start_with(inputs, Extent::Outlook, Planning::WhenSet, &options.set, options)?;
             let target = run.output_folder(options.out.as_deref());
@@ -385,26 +414,37 @@ fn account_text(run: &Run, options: &Options) -> String {
     text + &table(&run.account) + &results(&run.account)
 }
 
-fn print_json(account: &Account) -> Result<(), CommandError> {
+fn print_json(account: &impl Serialize) -> Result<(), CommandError> {
     let mut text = serde_json::to_string_pretty(account).map_err(io::Error::from)?;
     text.push('\n');
     Ok(io::stdout().write_all(text.as_bytes())?)
 }
 
 fn ending(run: &Run, options: &Options) -> Ending {
-    // What the user dropped, and our own suggestions come back, are set aside as they should be.
-    let wanted = [Code::EditDropped, Code::OwnSuggestion];
-    let doubtful =
-        || run.all_findings().any(|f| f.code.severity() >= Severity::Doubtful && !wanted.contains(&f.code));
-    let must_left_out = run.findings.iter().any(|f| f.code == Code::MustUnfit);
-    if must_left_out
-        || run.account.files.iter().any(FileAccount::gave_nothing)
-        || (options.strict && doubtful())
-    {
-        Ending::Doubt
-    } else {
-        Ending::Done
+    if doubts(run, options).is_empty() { Ending::Done } else { Ending::Doubt }
+}
+
+/// Why a run that was done ends with a doubt, a line a reason.
+fn doubts(run: &Run, options: &Options) -> Vec<String> {
+    let nothing = run.account.files.iter().filter(|file| file.gave_nothing());
+    let mut doubts: Vec<String> = nothing.map(|file| format!("`{}` gave nothing", file.path)).collect();
+    if run.findings.iter().any(|f| f.code == Code::MustUnfit) {
+        doubts.push(String::from("a must-stop does not fit into the plan"));
     }
+    if options.strict {
+        // What the user dropped, and our own suggestions come back, are set aside as they should be.
+        let wanted = [Code::EditDropped, Code::OwnSuggestion];
+        let met: BTreeSet<&str> = run
+            .all_findings()
+            .map(|f| f.code)
+            .filter(|code| code.severity() >= Severity::Doubtful && !wanted.contains(code))
+            .map(Code::word)
+            .collect();
+        if !met.is_empty() {
+            doubts.push(format!("--strict met {}", met.into_iter().collect::<Vec<_>>().join(", ")));
+        }
+    }
+    doubts
 }
 
 /// Today in UTC. The one place that asks the clock: a mark from after tomorrow has a wrong clock, whatever the zone.

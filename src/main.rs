@@ -6,13 +6,12 @@ mod manual;
 use clap::Parser;
 use shoalwright::account::printable_lines;
 use shoalwright::cli::Cli;
-use std::error::Error;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
 /// A whole input gave nothing, or `--strict` met a doubtful finding.
 const DONE_WITH_DOUBT: u8 = 1;
-/// The run could not be done; nothing was written.
+/// The run could not be done; nothing was written. Of several lakes: not of this one.
 const COULD_NOT_RUN: u8 = 2;
 
 fn main() -> ExitCode {
@@ -20,6 +19,7 @@ fn main() -> ExitCode {
     match commands::run(&cli) {
         Ok(commands::Ending::Done) => ExitCode::SUCCESS,
         Ok(commands::Ending::Doubt) => ExitCode::from(DONE_WITH_DOUBT),
+        Ok(commands::Ending::LakeCouldNotRun) => ExitCode::from(COULD_NOT_RUN),
         // Whoever reads our output has had enough (`shoalwright merge … | head`): no fault.
         Err(commands::CommandError::Stdout(e)) if e.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
         Err(error) => {
@@ -31,17 +31,6 @@ fn main() -> ExitCode {
 
 /// Prints an error with all its causes and the mend.
 fn tell(error: &commands::CommandError) {
-    let mut lines = vec![format!("error: {error}")];
-    let mut cause = error.source();
-    while let Some(inner) = cause {
-        lines.push(format!("  because: {inner}"));
-        cause = inner.source();
-    }
-    if let commands::CommandError::Run(run) = error
-        && !run.hint().is_empty()
-    {
-        lines.push(format!("hint: {}", run.hint()));
-    }
     // Nobody is left to tell when standard error is closed.
-    drop(writeln!(io::stderr(), "{}", printable_lines(&lines.join("\n"))));
+    drop(writeln!(io::stderr(), "{}", printable_lines(&error.told().join("\n"))));
 }

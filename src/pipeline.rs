@@ -4,6 +4,7 @@
 
 mod error;
 mod explain;
+mod lakes;
 mod load;
 mod outlook;
 mod progress;
@@ -14,6 +15,7 @@ mod write;
 
 pub use error::RunError;
 pub use explain::extent_of;
+pub use lakes::{each_lake, lakes_apart};
 pub use load::{Planning, Sources, load};
 pub use outlook::OutlookRun;
 pub use progress::Progress;

@@ -42,16 +42,19 @@ pub fn table(account: &Account) -> String {
 }
 
 fn line(width: usize, path: &str, r: Records, track_points: u64) -> String {
-    let path = printable(path);
-    // The end of a long path tells the file; its beginning goes.
-    let excess = path.chars().count().saturating_sub(width);
-    let shown: String =
-        if excess > 0 { std::iter::once('…').chain(path.chars().skip(excess + 1)).collect() } else { path };
+    let shown = shortened(path, width);
     let points = if track_points == 0 { String::from("-") } else { track_points.to_string() };
     format!(
         "{shown:width$}  {:>8} {:>8} {:>8} {:>9} {:>8}  {points}",
         r.read, r.kept, r.merged_away, r.set_aside, r.repaired
     )
+}
+
+/// A path in at most `width` characters. The end of a long one tells the file; its beginning goes.
+pub(super) fn shortened(path: &str, width: usize) -> String {
+    let path = printable(path);
+    let excess = path.chars().count().saturating_sub(width);
+    if excess > 0 { std::iter::once('…').chain(path.chars().skip(excess + 1)).collect() } else { path }
 }
 
 /// What came of the run, in words; empty when it went no further than the log.

@@ -39,6 +39,27 @@ pub enum RunError {
         /// The settings file.
         path: PathBuf,
     },
+    /// A settings file is given twice.
+    #[error("`{}` and `{}` are one settings file", first.display(), second.display())]
+    LakeTwice {
+        /// As it was given first.
+        first: PathBuf,
+        /// As it was given once more.
+        second: PathBuf,
+    },
+    /// Two lakes would write into one folder.
+    #[error(
+        "`{}` and `{}` would both write into `{}`; nothing was written",
+        first.display(), second.display(), folder.display()
+    )]
+    OneFolder {
+        /// The settings of the one.
+        first: PathBuf,
+        /// The settings of the other, which writes into that folder or into one in it.
+        second: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// The settings cannot be used.
     #[error(transparent)]
     Settings(#[from] SettingsError),
@@ -139,7 +160,11 @@ impl RunError {
             Self::Read { .. } => "check that you may read it",
             Self::Folder { .. } => "name the files in it, like folder/*.gpx, or run `shoalwright init` there",
             Self::Ending { .. } => "export as GPX or CSV, or rename the file to what it holds",
-            Self::Mixed { .. } => "give either one settings file or data files",
+            Self::Mixed { .. } => {
+                "give either one settings file or data files; `run` takes several settings files, a lake each"
+            }
+            Self::LakeTwice { .. } => "give each lake once",
+            Self::OneFolder { .. } => "give each lake a folder of its own as output.dir in its settings file",
             Self::Shoreline { .. } => {
                 "it must hold Polygons or MultiPolygons of water as RFC 7946 writes them, longitude first"
             }

@@ -65,7 +65,7 @@ fn has_ending(path: &Path, ending: &str) -> bool {
     path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending))
 }
 
-fn read_text(path: &Path) -> Result<String, RunError> {
+pub(super) fn read_text(path: &Path) -> Result<String, RunError> {
     let told = |source| RunError::Read { path: path.to_owned(), source };
     if path.is_dir() {
         return Err(RunError::Folder { path: path.to_owned() });

@@ -31,6 +31,21 @@ impl Progress {
         Self { bar, start: Instant::now(), shown: AtomicBool::new(hidden) }
     }
 
+    /// Several lakes are to be run, so many. They tell nothing by themselves: their lines would run into one another.
+    pub fn lakes(&self, count: u64) {
+        self.bar.set_message("lakes");
+        self.bar.set_length(count);
+        if let Ok(style) = ProgressStyle::with_template("{msg} {bar:30} {pos}/{len} {elapsed}") {
+            self.bar.set_style(style);
+        }
+    }
+
+    /// One of them has ended.
+    pub fn lake_ended(&self) {
+        self.bar.inc(1);
+        self.show_when_late();
+    }
+
     /// A stage begins; `bytes` is what it will read, 0 where nothing is read.
     pub(super) fn stage(&self, name: &'static str, bytes: u64) {
         self.bar.set_message(name);

@@ -18,6 +18,8 @@ mod hollow;
 mod hostile;
 mod hostile_text;
 mod interpret;
+mod lake_files;
+mod lakes;
 mod layers;
 mod layers_sample;
 mod log_of;
