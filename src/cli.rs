@@ -84,8 +84,9 @@ pub enum Command {
     /// Read and interpret everything, write nothing, and print the account
     #[command(after_help = format!("Example: shoalwright check exports/*.gpx\n\n{STATUS}"))]
     Check(Inputs),
-    /// Run all stages and write all outputs into the output folder
-    #[command(after_help = format!("Example: shoalwright run lake.toml\n\n{STATUS}"))]
+    /// Run all stages and write all outputs into the output folder; of several settings files each is a lake of its own
+    #[command(after_help = format!("Example: shoalwright run lake.toml\n\
+Many lakes: shoalwright run lakes/*/lake.toml\n\n{STATUS}"))]
     Run(Inputs),
     /// Merge exports into one clean log: .gpx, .geojson or .csv by the ending of --out, GPX to standard output without it
     #[command(after_help = format!("Example: shoalwright merge exports/*.gpx field.csv -o all.gpx\n\n{STATUS}"))]

@@ -1,6 +1,7 @@
 //! A simulated lake as an angler would have it: a folder with an export a season, the shoreline and a `lake.toml`.
 
 use crate::simulator::SimulatedLake;
+use jiff::civil::Date;
 use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::Mark;
 use shoalwright::terms::track_log::TrackLog;
@@ -12,6 +13,29 @@ use std::path::Path;
 /// What stands in the export of a season.
 type Season<'a> = (Vec<&'a Mark>, Vec<&'a TrackLog>);
 
+/// The same angler with less time: so many outings of each season, spread evenly over it.
+pub(crate) fn with_outings(mut simulated: SimulatedLake, a_season: usize) -> SimulatedLake {
+    let mut dates: BTreeMap<i16, Vec<Date>> = BTreeMap::new();
+    for log in &simulated.track_logs {
+        let date = day_of(log, &simulated.lake);
+        dates.entry(date.year()).or_default().push(date);
+    }
+    let kept: Vec<Date> = dates
+        .into_values()
+        .flat_map(|days| {
+            (0..a_season.min(days.len())).map(move |k| days[k * days.len() / a_season.min(days.len())])
+        })
+        .collect();
+    simulated.track_logs.retain(|log| kept.contains(&day_of(log, &simulated.lake)));
+    simulated.marks.retain(|mark| kept.contains(&mark.day.unwrap().date));
+    simulated
+}
+
+fn day_of(log: &TrackLog, lake: &Lake) -> Date {
+    let begun = log.segments.iter().flatten().find_map(|point| point.time).unwrap();
+    begun.local_date(&lake.time_zone).unwrap()
+}
+
 /// Writes the lake; `name` is printed on what is made of it.
 pub(crate) fn write_lake(folder: &Path, name: &str, simulated: &SimulatedLake) {
     let lake = &simulated.lake;
@@ -21,9 +45,7 @@ pub(crate) fn write_lake(folder: &Path, name: &str, simulated: &SimulatedLake) {
         seasons.entry(mark.day.unwrap().date.year()).or_default().0.push(mark);
     }
     for log in &simulated.track_logs {
-        let begun = log.segments.iter().flatten().find_map(|point| point.time).unwrap();
-        let date = begun.local_date(&lake.time_zone).unwrap();
-        seasons.entry(date.year()).or_default().1.push(log);
+        seasons.entry(day_of(log, lake).year()).or_default().1.push(log);
     }
     for (year, (marks, logs)) in &seasons {
         fs::write(folder.join(format!("exports/bow-{year}.gpx")), gpx(marks, logs)).unwrap();

@@ -1,18 +1,19 @@
 //! Several lakes in one call of `run`, end to end.
 
 use crate::cli::{shoalwright, text, tree};
-use crate::lake_files::write_lake;
+use crate::lake_files::{with_outings, write_lake};
 use crate::simulator::{Timing, Wish, simulate};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Writes so many small lakes, `lakes/1` and so on.
+/// Writes so many small lakes, `lakes/1` and so on: four outings each, so that the tests stay quick.
 pub(crate) fn small_lakes(home: &Path, count: u64) {
     for number in 1..=count {
-        let wish = Wish { seed: 9_000 + number, routes: 1, seasons: 1, timing: Timing::Date };
-        write_lake(&home.join(format!("lakes/{number}")), &format!("Lake {number}"), &simulate(wish));
+        let wish = Wish { seed: 9_000 + number, routes: 2, seasons: 1, timing: Timing::Date };
+        let lake = with_outings(simulate(wish), 4);
+        write_lake(&home.join(format!("lakes/{number}")), &format!("Lake {number}"), &lake);
     }
 }
 
@@ -81,7 +82,7 @@ fn each_of_several_lakes_gets_the_bytes_that_it_gets_alone() {
         number(all, "read"),
         number(all, "kept") + number(all, "merged_away") + number(all, "set_aside")
     );
-    assert!(number(all, "read") > 100);
+    assert!(number(all, "read") > 30);
 }
 
 #[test]
@@ -168,7 +169,6 @@ fn lakes_that_would_write_into_one_folder_are_refused_before_anything_is_written
     let everywhere = format!("output.dir={}", home.path().join("all").display());
     refused(&["1", "2"], &["--set", &everywhere], "would both write into");
     refused(&["1", "2", "2"], &[], "are one settings file");
-    fs::create_dir(home.path().join("lakes/two-names")).unwrap();
     fs::copy(home.path().join("lakes/1/lake.toml"), home.path().join("lakes/1/again.toml")).unwrap();
     let before = tree(home.path());
     let ended = shoalwright(home.path(), &["run", "lakes/1/lake.toml", "lakes/1/again.toml"]);

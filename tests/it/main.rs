@@ -13,6 +13,7 @@ mod effort;
 mod explain;
 mod few_data;
 mod five_lines;
+mod fleet;
 mod geopackage;
 mod hollow;
 mod hostile;
