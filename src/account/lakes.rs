@@ -161,7 +161,7 @@ impl LakesAccount {
     #[must_use]
     pub fn text(&self) -> String {
         let names = self.lakes.iter().map(|lake| lake.settings.chars().count());
-        let width = names.max().unwrap_or(0).clamp(9, 48);
+        let width = names.max().unwrap_or(0).clamp(16, 48);
         let mut lines = vec![format!(
             "{:width$}  {:>8} {:>8} {:>8} {:>9} {:>8}  ended",
             "lake", "read", "kept", "merged", "set aside", "repaired"
