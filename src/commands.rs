@@ -96,10 +96,13 @@ impl CommandError {
             lines.push(format!("  because: {inner}"));
             cause = inner.source();
         }
-        if let Self::Run(run) = self
-            && !run.hint().is_empty()
-        {
-            lines.push(format!("hint: {}", run.hint()));
+        let hint = match self {
+            Self::Run(run) => run.hint(),
+            Self::Init(init::InitError::Folder { .. }) => "check the name, and that you may read it".into(),
+            _ => "".into(),
+        };
+        if !hint.is_empty() {
+            lines.push(format!("hint: {hint}"));
         }
         lines
     }

@@ -6,11 +6,15 @@ use clap_mangen::roff::{Roff, bold, roman};
 use shoalwright::cli::Cli;
 use std::io;
 
+/// Day on which the wording of the page was last gone through. Without a day the version would stand where readers of manual
+/// pages look for one.
+const CHANGED: &str = "2026-11-26";
+
 /// The page in roff.
 pub(crate) fn page() -> io::Result<Vec<u8>> {
     let mut root = Cli::command();
     root.build();
-    let man = Man::new(root.clone());
+    let man = Man::new(root.clone()).date(CHANGED);
     let mut page = Vec::new();
     man.render_title(&mut page)?;
     man.render_name_section(&mut page)?;

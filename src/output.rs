@@ -43,6 +43,14 @@ pub enum OutputError {
         /// The path.
         path: PathBuf,
     },
+    /// The folder that a file is to stand in is not there.
+    #[error("cannot write `{}`: there is no folder `{}`", path.display(), folder.display())]
+    MissingFolder {
+        /// The file.
+        path: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// Another run is writing into the same folder.
     #[error("another run is writing into `{}`", path.display())]
     Busy {
@@ -56,9 +64,8 @@ impl OutputError {
     #[must_use]
     pub const fn hint(&self) -> &'static str {
         match self {
-            Self::Write { .. } => {
-                "check that the folder exists, that you may write there and that the disk has room"
-            }
+            Self::Write { .. } => "check that you may write there and that the disk has room",
+            Self::MissingFolder { .. } => "make the folder first, or choose another with --out",
             Self::NotOurs { .. } => "choose another folder with --out, or empty this one yourself",
             Self::Foreign { .. } => "move it elsewhere, or choose another folder with --out",
             Self::NoFolder { .. } => "choose a folder with --out",
@@ -92,6 +99,10 @@ impl OutputFolder {
     pub fn begin(target: &Path, ours: &[&str]) -> Result<Self, OutputError> {
         // A link to a folder stays a link: what it points to is replaced.
         let target = fs::canonicalize(target).unwrap_or_else(|_| target.to_owned());
+        // Told by its name, and not by what making a folder in a file fails with.
+        if let Some(file) = target.ancestors().skip(1).find(|above| above.is_file()) {
+            return Err(OutputError::NoFolder { path: file.to_owned() });
+        }
         fs::create_dir_all(parent(&target)).map_err(OutputError::write(parent(&target)))?;
         // Until the folder is ours: another run may be swapping its own in.
         let _turn = Turn::of(parent(&target));

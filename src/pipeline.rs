@@ -299,7 +299,12 @@ fn kept_plan(
             findings.push(refused.done("no pre-fish route was planned"));
             Ok(None)
         }
-        Err(error) => Err(error.into()),
+        Err(source) => {
+            let unread =
+                findings.iter().find(|f| matches!(f.code, Code::StopUnreadable | Code::ZoneUnreadable));
+            let unread = unread.map_or_else(String::new, |f| format!("{}: {}; {}", f.name, f.seen, f.fix));
+            Err(RunError::Prefish { source, unread })
+        }
     }
 }
 

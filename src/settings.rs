@@ -112,15 +112,15 @@ impl Settings {
         let (path, text) = file.unwrap_or((Path::new(""), ""));
         keys::check(path, text)?;
         let at = |e: &toml::de::Error| keys::place(path, text, e.span().map_or(0, |span| span.start));
-        let mut settings: Self = toml::from_str(text).map_err(|e| SettingsError::new(at(&e), e.message()))?;
+        let mut settings: Self =
+            toml::from_str(text).map_err(|e| SettingsError::new(at(&e), keys::plain(e.message())))?;
         let mut table: toml::Table =
-            toml::from_str(text).map_err(|e| SettingsError::new(at(&e), e.message()))?;
+            toml::from_str(text).map_err(|e| SettingsError::new(at(&e), keys::plain(e.message())))?;
         for set in sets {
             keys::apply_set(&mut table, set)?;
-            settings = table
-                .clone()
-                .try_into()
-                .map_err(|e: toml::de::Error| SettingsError::new(format!("--set {set}"), e.message()))?;
+            settings = table.clone().try_into().map_err(|e: toml::de::Error| {
+                SettingsError::new(format!("--set {set}"), keys::plain(e.message()))
+            })?;
         }
         let mut in_force: toml::Table =
             toml::from_str(DEFAULT_TOML).map_err(|e| SettingsError::new("settings.toml", e.message()))?;

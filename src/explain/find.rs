@@ -84,7 +84,7 @@ impl fmt::Display for NotFound {
         }
         write!(
             f,
-            ". Ids stand in the layers and tables: m-… a mark, s-… a sighting, a-… a holding area, t-… a movement track, \
+            "\n  Ids stand in the column `id` of tables and layers (tables/marks.csv): m-… a mark, s-… a sighting, a-… a holding area, t-… a movement track, \
              p-… a stop of yours; a stop may also be called by its name, and a record by file#record or file:line"
         )
     }
@@ -117,7 +117,9 @@ pub(super) fn find(known: &Known<'_>, wanted: &Wanted) -> Result<Thing, NotFound
     let refused = known.findings.iter().find(|f| f.code == Code::MovementRefused);
     let because = refused
         .filter(|_| wanted.class() == Some('t') && known.movement.tracks.is_empty())
-        .map(|f| format!("{}; {}", f.seen, f.done));
+        .map(|f| format!("{}; {}", f.seen, f.done))
+        .or_else(|| no_such_record(known, &wanted.0))
+        .or_else(|| no_such_stop(known, &text));
     let nearest = if several.is_empty() { nearest(&text, &ids) } else { Vec::new() };
     Err(NotFound { wanted: wanted.0.clone(), several, nearest, because })
 }
@@ -211,6 +213,26 @@ fn by_record(known: &Known<'_>, text: &str) -> Option<Thing> {
     let all = kept.chain(known.set_aside.iter().map(|aside| &aside.origin));
     let origin = all.copied().find(|origin| of_file(origin))?;
     of_record(known, origin, None)
+}
+
+/// Why a file of the run has no such record.
+fn no_such_record(known: &Known<'_>, text: &str) -> Option<String> {
+    let (file, _) = text.rsplit_once('#').or_else(|| text.rsplit_once(':'))?;
+    let number = known.exports.iter().position(|e| e.label == file || e.path.to_string_lossy() == file)?;
+    let kept = known.log.iter().flat_map(|mark| &mark.sources);
+    let all = kept.chain(known.set_aside.iter().map(|aside| &aside.origin));
+    let records = all.filter(|origin| origin.file.0 as usize == number).map(|origin| origin.record);
+    Some(match records.max() {
+        Some(last) => format!("the last record of `{file}` is `{file}#{last}`"),
+        None => format!("`{file}` holds no record"),
+    })
+}
+
+/// Why there is no stop `A3`.
+fn no_such_stop(known: &Known<'_>, text: &str) -> Option<String> {
+    let _: usize = text.strip_prefix('a')?.parse().ok()?;
+    let areas = known.schools.areas.iter().filter(|area| area.kind == Kind::Bait).count();
+    Some(format!("stops are called so by the holding areas of bait, and this log has `{areas}`"))
 }
 
 /// The ids that are fewest changes away from a text, of its class where there are such.

@@ -1,8 +1,13 @@
 //! Reads the water of a lake from GeoJSON (RFC 7946).
 
+use crate::terms::finding::{Code, Finding};
 use crate::terms::place::Place;
 use geo::{Coord, LineString, MultiPolygon, Polygon};
 use geojson::{GeoJson, Geometry, GeometryValue, Position};
+
+/// A ring is closed when its ends lie nearer than this: a shoreline is not known to the metre, and ends that were rounded apart
+/// leave out no water.
+const CLOSED_M: f64 = 1.0;
 
 /// The water of a lake, and the middle of the box around it.
 #[derive(Clone, Debug, PartialEq)]
@@ -11,6 +16,33 @@ pub struct Shoreline {
     pub polygons: MultiPolygon<f64>,
     /// Middle of the bounding box.
     pub middle: Place,
+    /// Rings that were not closed in the file.
+    pub open_rings: Vec<OpenRing>,
+}
+
+/// A ring whose last position is not its first: it was closed by a straight line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OpenRing {
+    /// Number of the polygon in the file, from 1.
+    polygon: usize,
+    /// Number of the ring in the polygon, from 1 (the exterior).
+    ring: usize,
+    /// Length of that line.
+    gap_m: f64,
+}
+
+impl OpenRing {
+    /// As it is told.
+    #[must_use]
+    pub fn told(&self) -> Finding {
+        let Self { polygon, ring, gap_m } = self;
+        Finding::new(
+            Code::ShorelineOpen,
+            format!("polygon {polygon}, ring {ring}: its last position lies `{gap_m:.0} m` from its first"),
+        )
+        .done("closed by a straight line")
+        .fix("where that line is no shore, draw or export the shoreline again; else write the first position again as the last")
+    }
 }
 
 /// Why a shoreline could not be used.
@@ -47,18 +79,19 @@ pub fn read_shoreline(text: &str) -> Result<Shoreline, ShorelineError> {
         .trim_start_matches('\u{feff}')
         .parse()
         .map_err(|e: geojson::Error| ShorelineError::NotGeoJson(e.to_string()))?;
-    let mut polygons = Vec::new();
+    let mut found = Found::default();
     match &parsed {
-        GeoJson::Geometry(geometry) => polygons_of(geometry, &mut polygons)?,
+        GeoJson::Geometry(geometry) => polygons_of(geometry, &mut found)?,
         GeoJson::Feature(feature) => {
-            feature.geometry.iter().try_for_each(|g| polygons_of(g, &mut polygons))?;
+            feature.geometry.iter().try_for_each(|g| polygons_of(g, &mut found))?;
         }
         GeoJson::FeatureCollection(collection) => {
             for geometry in collection.features.iter().filter_map(|f| f.geometry.as_ref()) {
-                polygons_of(geometry, &mut polygons)?;
+                polygons_of(geometry, &mut found)?;
             }
         }
     }
+    let Found { polygons, open_rings } = found;
     let positions = || polygons.iter().flat_map(|p: &Polygon<f64>| p.exterior().coords());
     let first = *positions().next().ok_or(ShorelineError::NoPolygon)?;
     let (low, high) = positions().fold((first, first), |(low, high), c| {
@@ -68,7 +101,7 @@ pub fn read_shoreline(text: &str) -> Result<Shoreline, ShorelineError> {
         return Err(ShorelineError::TooWide(high.x - low.x));
     }
     let middle = Place { lon: f64::midpoint(low.x, high.x), lat: f64::midpoint(low.y, high.y) };
-    Ok(Shoreline { polygons: MultiPolygon(polygons), middle })
+    Ok(Shoreline { polygons: MultiPolygon(polygons), middle, open_rings })
 }
 
 /// All polygons of a geometry, those inside collections too; empty for other geometries.
@@ -76,22 +109,29 @@ pub fn read_shoreline(text: &str) -> Result<Shoreline, ShorelineError> {
 /// # Errors
 /// When a ring has fewer than four positions or one off the earth.
 pub(super) fn polygons_in(geometry: &Geometry) -> Result<Vec<Polygon<f64>>, ShorelineError> {
-    let mut polygons = Vec::new();
-    polygons_of(geometry, &mut polygons)?;
-    Ok(polygons)
+    let mut found = Found::default();
+    polygons_of(geometry, &mut found)?;
+    Ok(found.polygons)
 }
 
-fn polygons_of(geometry: &Geometry, polygons: &mut Vec<Polygon<f64>>) -> Result<(), ShorelineError> {
+/// What was found so far.
+#[derive(Default)]
+struct Found {
+    polygons: Vec<Polygon<f64>>,
+    open_rings: Vec<OpenRing>,
+}
+
+fn polygons_of(geometry: &Geometry, found: &mut Found) -> Result<(), ShorelineError> {
     match &geometry.value {
-        GeometryValue::Polygon { coordinates } => polygons.push(polygon(coordinates, polygons.len() + 1)?),
+        GeometryValue::Polygon { coordinates } => found.polygon(coordinates)?,
         GeometryValue::MultiPolygon { coordinates } => {
             for rings in coordinates {
-                polygons.push(polygon(rings, polygons.len() + 1)?);
+                found.polygon(rings)?;
             }
         }
         GeometryValue::GeometryCollection { geometries } => {
             for inner in geometries {
-                polygons_of(inner, polygons)?;
+                polygons_of(inner, found)?;
             }
         }
         _ => {}
@@ -99,12 +139,25 @@ fn polygons_of(geometry: &Geometry, polygons: &mut Vec<Polygon<f64>>) -> Result<
     Ok(())
 }
 
-fn polygon(rings: &[Vec<Position>], number: usize) -> Result<Polygon<f64>, ShorelineError> {
-    let mut lines = (1..).zip(rings).map(|(ring_number, positions)| {
-        ring(positions).map_err(|what| ShorelineError::Ring { polygon: number, ring: ring_number, what })
-    });
-    let exterior = lines.next().ok_or(ShorelineError::NoPolygon)??;
-    Ok(Polygon::new(exterior, lines.collect::<Result<_, _>>()?))
+impl Found {
+    fn polygon(&mut self, rings: &[Vec<Position>]) -> Result<(), ShorelineError> {
+        let polygon = self.polygons.len() + 1;
+        let mut lines = Vec::new();
+        for (number, positions) in (1..).zip(rings) {
+            let line =
+                ring(positions).map_err(|what| ShorelineError::Ring { polygon, ring: number, what })?;
+            let [first, last] = [line.0[0], line.0[line.0.len() - 1]].map(|c| Place { lon: c.x, lat: c.y });
+            let gap_m = first.metres_to(last);
+            if gap_m > CLOSED_M {
+                self.open_rings.push(OpenRing { polygon, ring: number, gap_m });
+            }
+            lines.push(line);
+        }
+        let mut lines = lines.into_iter();
+        let exterior = lines.next().ok_or(ShorelineError::NoPolygon)?;
+        self.polygons.push(Polygon::new(exterior, lines.collect()));
+        Ok(())
+    }
 }
 
 fn ring(positions: &[Position]) -> Result<LineString<f64>, String> {

@@ -27,6 +27,10 @@ impl OutputFile {
         target: &Path,
         content: impl FnOnce(&mut BufWriter<File>) -> io::Result<()>,
     ) -> Result<Self, OutputError> {
+        if !parent(target).exists() {
+            let folder = parent(target).to_owned();
+            return Err(OutputError::MissingFolder { path: target.to_owned(), folder });
+        }
         let write = || {
             let building = begin(target)?;
             let mut writer = BufWriter::with_capacity(1 << 18, building.reopen()?);

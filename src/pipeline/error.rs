@@ -7,6 +7,7 @@ use crate::output::OutputError;
 use crate::prefish::PrefishError;
 use crate::settings::SettingsError;
 use crate::share::ShareError;
+use std::borrow::Cow;
 use std::io;
 use std::path::PathBuf;
 
@@ -88,12 +89,17 @@ pub enum RunError {
         what: String,
     },
     /// No practice day can be planned.
-    #[error("cannot plan: {0}")]
-    Prefish(#[from] PrefishError),
+    #[error("cannot plan")]
+    Prefish {
+        /// Why.
+        source: PrefishError,
+        /// What is told of stops and areas that could not be read; empty: nothing.
+        unread: String,
+    },
     /// No input gave a mark, a route or a track log.
-    #[error("no input gave anything: {told}")]
+    #[error("no input gave anything{told}")]
     Nothing {
-        /// What was found in each, in one line.
+        /// What was found in each, on lines of its own.
         told: String,
     },
     /// The output would overwrite a file that the run reads.
@@ -115,7 +121,7 @@ pub enum RunError {
         path: PathBuf,
     },
     /// Nothing can be shared.
-    #[error("cannot share: {0}")]
+    #[error("cannot share")]
     Share(#[from] ShareError),
     /// What was about to be shared tells too much.
     #[error("the leak test refuses to hand this out: {told}")]
@@ -148,7 +154,19 @@ pub enum RunError {
 impl RunError {
     /// How to mend it; empty where the message says so already.
     #[must_use]
-    pub fn hint(&self) -> &'static str {
+    pub fn hint(&self) -> Cow<'_, str> {
+        match self {
+            Self::Folder { path } => {
+                format!("name the files in it, like {0}/*.gpx, or run `shoalwright init {0}`", path.display())
+                    .into()
+            }
+            Self::Prefish { unread, .. } => unread.as_str().into(),
+            other => other.plain_hint().into(),
+        }
+    }
+
+    /// The hints that hang on nothing but the kind of error.
+    fn plain_hint(&self) -> &'static str {
         match self {
             Self::Read { path, source } if source.kind() == io::ErrorKind::NotFound => {
                 if path.extension().is_some_and(|e| e == "toml") {
@@ -157,8 +175,10 @@ impl RunError {
                     "check the name, here or in the settings file that names it"
                 }
             }
+            Self::Read { source, .. } if source.kind() == io::ErrorKind::InvalidData => {
+                "save it again as text in UTF-8"
+            }
             Self::Read { .. } => "check that you may read it",
-            Self::Folder { .. } => "name the files in it, like folder/*.gpx, or run `shoalwright init` there",
             Self::Ending { .. } => "export as GPX or CSV, or rename the file to what it holds",
             Self::Mixed { .. } => {
                 "give either one settings file or data files; `run` takes several settings files, a lake each"
@@ -166,12 +186,10 @@ impl RunError {
             Self::LakeTwice { .. } => "give each lake once",
             Self::OneFolder { .. } => "give each lake a folder of its own as output.dir in its settings file",
             Self::Shoreline { .. } => {
-                "it must hold Polygons or MultiPolygons of water as RFC 7946 writes them, longitude first"
+                "it must hold Polygons or MultiPolygons of water as RFC 7946 writes them: degrees (WGS 84, EPSG:4326), longitude first"
             }
             Self::Levels { .. } => "it must be a CSV with the columns date,level",
-            Self::Nothing { .. } => {
-                "export the marks again as GPX or CSV; `shoalwright check` tells what each file holds"
-            }
+            Self::Nothing { .. } => "mend that, or export the marks again as GPX or CSV",
             Self::Changed { .. } => "leave the exports alone while it runs, and run again",
             Self::OverInput { .. } => "choose another place with --out",
             Self::LogEnding { .. } => "let --out end in .gpx, .geojson or .csv",
@@ -195,7 +213,7 @@ impl RunError {
                 "this is a fault of shoalwright, not of your files: nothing was written; please report it"
             }
             Self::Zones { .. } => "it must be a FeatureCollection of Polygons with the property `zone`",
-            Self::Settings(_) | Self::Prefish(_) => "",
+            Self::Settings(_) | Self::Prefish { .. } | Self::Folder { .. } => "",
         }
     }
 }

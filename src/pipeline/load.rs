@@ -31,7 +31,7 @@ pub struct Sources {
     pub edits: Vec<Edit>,
     /// Files read besides the exports: settings, shoreline, levels, edits. No output may overwrite them.
     pub others: Vec<PathBuf>,
-    /// What is told about the edits files.
+    /// What is told about the lake's own files: edits, shoreline, zones, stops.
     pub edit_findings: Vec<Finding>,
     /// The lake's water, where given.
     pub shoreline: Option<Shoreline>,
@@ -75,6 +75,14 @@ pub(super) fn read_text(path: &Path) -> Result<String, RunError> {
         .map_err(|_| told(io::Error::new(io::ErrorKind::InvalidData, "it is no UTF-8 text")))
 }
 
+/// A finding about one of the lake's own files, under the file's name.
+fn named(mut finding: Finding, path: &Path) -> Finding {
+    if finding.name.is_empty() {
+        finding.name = path.display().to_string().into();
+    }
+    finding
+}
+
 /// Resolves the inputs of a command: one settings file, or data files under default settings.
 ///
 /// # Errors
@@ -111,11 +119,15 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
             .map(|p| settings.path(p)),
     );
     others.extend(settings.edits());
+    let mut edit_findings = Vec::new();
     let shoreline = match &settings.lake.shoreline {
         Some(relative) => {
             let path = settings.path(relative);
             let text = read_text(&path)?;
-            Some(read_shoreline(&text).map_err(|source| RunError::Shoreline { path, source })?)
+            let read =
+                read_shoreline(&text).map_err(|source| RunError::Shoreline { path: path.clone(), source })?;
+            edit_findings.extend(read.open_rings.iter().map(|ring| named(ring.told(), &path)));
+            Some(read)
         }
         None => None,
     };
@@ -127,24 +139,26 @@ pub fn load(inputs: &[PathBuf], sets: &[String]) -> Result<Sources, RunError> {
         }
         None => BTreeMap::new(),
     };
-    let (mut edits, mut edit_findings) = (Vec::new(), Vec::new());
+    let mut edits = Vec::new();
     for path in settings.edits() {
-        let (mut more, mut findings) = merge::read_edits(&read_text(&path)?);
+        let (mut more, findings) = merge::read_edits(&read_text(&path)?);
         edits.append(&mut more);
-        edit_findings.append(&mut findings);
+        edit_findings.extend(findings.into_iter().map(|f| named(f, &path)));
     }
     let (mut zones, mut stops) = (Vec::new(), Vec::new());
     if let Some(relative) = &settings.prefish.zones {
         let path = settings.path(relative);
         let text = read_text(&path)?;
-        let (read, mut findings) = read_zones(&text).map_err(|what| RunError::Zones { path, what })?;
+        let (read, findings) =
+            read_zones(&text).map_err(|what| RunError::Zones { path: path.clone(), what })?;
         zones = read;
-        edit_findings.append(&mut findings);
+        edit_findings.extend(findings.into_iter().map(|f| named(f, &path)));
     }
     if let Some(relative) = &settings.prefish.stops {
-        let (read, mut findings) = read_stops(&read_text(&settings.path(relative))?);
+        let path = settings.path(relative);
+        let (read, findings) = read_stops(&read_text(&path)?);
         stops = read;
-        edit_findings.append(&mut findings);
+        edit_findings.extend(findings.into_iter().map(|f| named(f, &path)));
     }
     Ok(Sources {
         settings,

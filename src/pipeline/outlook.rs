@@ -77,10 +77,18 @@ impl Before<'_> {
         });
         findings.push(told(backtest.as_ref()));
         if let Some(date) = outing.filter(|_| review.is_none()) {
+            let days = looked.outings.iter().map(|outing| outing.day.date);
+            let nearest =
+                days.min_by_key(|day| (day.since(date).map_or(i32::MAX, |s| s.get_days().abs()), *day));
+            let nearest = nearest.map_or_else(
+                || String::from("no outing has a track log"),
+                |day| format!("the nearest outing with one is `{day}`"),
+            );
+            let seen = format!("--outing {date}: no track log tells of it, or of any before it; {nearest}");
             findings.push(
-                Finding::new(Code::BacktestRefused, format!("the outing of `{date}` cannot be reviewed"))
-                    .done("no track log tells of it, or of any outing before it")
-                    .fix("give the date of an outing with a track log, like --outing 2024-05-01"),
+                Finding::new(Code::BacktestRefused, seen)
+                    .done("it was not reviewed")
+                    .fix("give the date of an outing with a track log, and one before it"),
             );
         }
         OutlookRun { effort: looked, outlook, backtest, review }

@@ -1,7 +1,7 @@
 //! What a run writes: the output folder, a merged log, a table.
 
 use super::{Extent, Run, RunError};
-use crate::account::StageAccount;
+use crate::account::{StageAccount, printable};
 use crate::layers::{
     Layer, Planned, Results, all, boat, boat_marks, boat_route, geojson, geopackage, gpx, sheet, tables,
 };
@@ -12,6 +12,7 @@ use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
 use rusqlite::Connection;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -115,14 +116,18 @@ impl Run {
             .zip(&self.exports)
             .map(|(number, export)| {
                 let of_file = |origin: Option<Origin>| origin.is_some_and(|o| o.file == FileId(number));
-                let why = self
-                    .all_findings()
-                    .find(|f| of_file(f.origin))
-                    .map_or("no marks and no track logs", |f| f.code.meaning());
-                format!("{}: {why}", export.label)
+                let Some(finding) = self.all_findings().find(|f| of_file(f.origin)) else {
+                    return format!("\n  {}: no marks and no track logs", printable(&export.label));
+                };
+                let mut told = format!("\n  {}: {}", printable(&export.label), finding.code.meaning());
+                for (word, what) in [("seen", &finding.seen), ("fix", &finding.fix)] {
+                    if !what.is_empty() {
+                        let _ = write!(told, "\n    {word}: {}", printable(what));
+                    }
+                }
+                told
             })
-            .collect::<Vec<_>>()
-            .join("; ");
+            .collect();
         Err(RunError::Nothing { told })
     }
 

@@ -66,12 +66,15 @@ const LATER: &[&str] = &[];
 
 /// Checks that all sections and keys of a settings text are known.
 pub(super) fn check(path: &Path, text: &str) -> Result<(), SettingsError> {
-    let table = DeTable::parse(text)
-        .map_err(|e| SettingsError::new(place(path, text, e.span().map_or(0, |s| s.start)), e.message()))?;
+    let table = DeTable::parse(text).map_err(|e| {
+        SettingsError::new(place(path, text, e.span().map_or(0, |s| s.start)), plain(e.message()))
+    })?;
     for (section, value) in table.get_ref() {
         let at = |start: usize| place(path, text, start);
         let keys = section_keys(section.get_ref())
             .map_err(|what| SettingsError::new(at(section.span().start), what))?;
+        let shaped = shape(section.get_ref(), value.get_ref());
+        shaped.map_err(|what| SettingsError::new(at(section.span().start), what))?;
         let tables: Vec<&DeTable> = match value.get_ref() {
             DeValue::Table(table) => vec![table],
             DeValue::Array(items) => items
@@ -90,6 +93,24 @@ pub(super) fn check(path: &Path, text: &str) -> Result<(), SettingsError> {
     Ok(())
 }
 
+/// Says how a section is opened where it is given as something else.
+fn shape(section: &str, value: &DeValue<'_>) -> Result<(), String> {
+    match (section, value) {
+        ("input", DeValue::Array(items))
+            if items.iter().all(|i| matches!(i.get_ref(), DeValue::Table(_))) =>
+        {
+            Ok(())
+        }
+        ("input", _) => Err(String::from(
+            "inputs are a list: open each with `[[input]]`, two brackets on either side, on a line of its own",
+        )),
+        (_, DeValue::Table(_)) => Ok(()),
+        _ => Err(format!(
+            "`{section}` is a section: open it with `[{section}]` on a line of its own, and put its settings below"
+        )),
+    }
+}
+
 /// The keys of a section, `None` where they are not looked into.
 fn section_keys(section: &str) -> Result<Option<&'static [&'static str]>, String> {
     if LATER.contains(&section) {
@@ -97,7 +118,13 @@ fn section_keys(section: &str) -> Result<Option<&'static [&'static str]>, String
     }
     KNOWN.iter().find(|(name, _)| *name == section).map(|(_, keys)| Some(*keys)).ok_or_else(|| {
         let names = KNOWN.iter().map(|(name, _)| *name).chain(LATER.iter().copied());
-        format!("there is no section `{section}`{}", told(nearest(section, names), ""))
+        // A setting without the section that it belongs to.
+        match KNOWN.iter().find(|(_, keys)| keys.contains(&section)) {
+            Some((home, _)) => {
+                format!("`{section}` belongs into a section: write `[{home}]` on a line above it")
+            }
+            None => format!("there is no section `{section}`{}", told(nearest(section, names), "")),
+        }
     })
 }
 
@@ -112,7 +139,33 @@ fn check_key(section: &str, key: &str, keys: Option<&[&str]>) -> Result<(), Stri
 }
 
 fn told(nearest: Option<&str>, prefix: &str) -> String {
-    nearest.map_or_else(String::new, |word| format!("; the nearest is `{prefix}{word}`"))
+    nearest.map_or_else(
+        || String::from("; `shoalwright settings` prints all there are"),
+        |word| format!("; the nearest is `{prefix}{word}`"),
+    )
+}
+
+/// What the reader of TOML says, in plain words and with the mend where there is one to tell.
+pub(super) fn plain(message: &str) -> String {
+    if message == "duplicate key" {
+        return String::from("this stands twice: take one away");
+    }
+    if let Some(words) = message.strip_prefix("unknown variant ") {
+        return words.replacen(", expected one of ", " is not known here; it is one of ", 1).replacen(
+            ", expected ",
+            " is not known here; write ",
+            1,
+        );
+    }
+    let number = message
+        .strip_prefix("invalid type: integer ")
+        .or(message.strip_prefix("invalid type: floating point "));
+    match number.and_then(|rest| rest.strip_suffix(", expected a string")) {
+        Some(number) => format!(
+            "{number} stands without quotes: write text in quotes, and a quantity with its unit, like \"60 m\""
+        ),
+        None => message.to_owned(),
+    }
 }
 
 /// Lays one `section.key=value` over a table. The value is read as TOML, or as plain text where it is none.

@@ -170,6 +170,7 @@ codes! {
     BacktestRefused, "backtest-refused", Note, "No season could be held out; the finding says what is missing.";
     BacktestVerdict, "backtest-verdict", Note, "What seasons held out say of the outlook, against simple guesses.";
     // travel
+    ShorelineOpen, "shoreline-open", Doubtful, "A ring of the shoreline is not closed; a straight line closes it.";
     ShorelineMissing, "shoreline-missing", Doubtful, "No shoreline is given: legs are straight and take no account of land.";
     ZoneUnreadable, "zone-unreadable", Doubtful, "A slow or closed area cannot be read; it is not in force.";
     ZoneOutside, "zone-outside", Doubtful, "A slow or closed area lies outside the lake; it changes nothing.";

@@ -340,7 +340,7 @@ fn bad_input_gets_one_clear_message_and_nothing_is_half_written() {
     refused(&["run", "good.toml", "good.gpx"], &["`good.toml` is a settings file"]);
     refused(&["run", "good.toml", "-o", "theirs"], &["holds other files", "--out"]);
     refused(&["run", "good.toml", "-o", "notes.txt"], &["is a file, not a folder"]);
-    refused(&["run", "good.toml", "-o", "notes.txt/out"], &["cannot write", "because:"]);
+    refused(&["run", "good.toml", "-o", "notes.txt/out"], &["`notes.txt` is a file, not a folder", "hint:"]);
     refused(&["run", "good.toml", "--set", "schools.dayz=3"], &["the nearest is `schools.days`"]);
     refused(
         &["merge", "good.gpx", "-o", "all.kml"],
