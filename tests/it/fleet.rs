@@ -1,6 +1,6 @@
 //! The job array of `scripts/fleet`, on five lakes.
 
-use crate::cli::{text, tree};
+use crate::cli::{text, tree_without_seconds};
 use crate::lakes::small_lakes;
 use std::fs;
 use std::path::Path;
@@ -42,7 +42,8 @@ fn slices_of_a_fleet_make_the_whole_and_only_what_changed_runs_again() {
     assert!(told.contains(ended), "{told}");
 
     // The account is that of one call over all lakes, and so are the bytes.
-    let outputs = || (1..=4).map(|n| tree(&home.join(format!("lakes/{n}/out")))).collect::<Vec<_>>();
+    let outputs =
+        || (1..=4).map(|n| tree_without_seconds(&home.join(format!("lakes/{n}/out")))).collect::<Vec<_>>();
     let by_script = outputs();
     let lakes: Vec<String> = (1..=4).map(|n| format!("lakes/{n}/lake.toml")).collect();
     let ended = Command::new(env!("CARGO_BIN_EXE_shoalwright"))

@@ -1,6 +1,6 @@
 //! Several lakes in one call of `run`, end to end.
 
-use crate::cli::{shoalwright, text, tree};
+use crate::cli::{shoalwright, text, tree, tree_without_seconds};
 use crate::lake_files::{with_outings, write_lake};
 use crate::simulator::{Timing, Wish, simulate};
 use serde_json::Value;
@@ -35,7 +35,7 @@ fn run(home: &Path, lakes: &[&str], more: &[&str]) -> (i32, String, String) {
 
 /// The output folders of all lakes.
 fn outputs(home: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
-    let mut files = tree(&home.join("lakes"));
+    let mut files = tree_without_seconds(&home.join("lakes"));
     files.retain(|path, _| path.iter().any(|part| part == "out"));
     files
 }
