@@ -208,8 +208,8 @@ pub enum Command {
     #[command(after_help = foot(
         "share lake.toml -o to-a-friend --level cell",
         "the settings and all they name; the shoreline is needed",
-        "layers/shared.geojson and summary.json into the folder of --out; at level mask also share.secret beside \
-         the settings, once",
+        "layers/shared.geojson and summary.json into the folder of --out, layers/hazards.geojson with \
+         --exact-hazards; at level mask also share.secret beside the settings, once",
         "",
     ))]
     Share {

@@ -122,7 +122,7 @@ fn what_cannot_be_shared_says_why() {
         assert!(status == 2 && told.contains(expected), "{args:?}: {told}");
     };
     check(&[], "a folder of its own: add -o");
-    check(&["-o", "out", "--set", "share.level=exact"], "unknown variant `exact`");
+    check(&["-o", "out", "--set", "share.level=exact"], "`exact` is not known here");
     check(&["-o", "demo", "--level", "mask"], "this run reads");
     fs::create_dir(home.join("to-ray")).unwrap();
     check(
