@@ -184,10 +184,13 @@ pub(super) fn score(cells: &WaterCells, rates: &Rates, guesses: &Guesses, look: 
 /// The values above which the first 2, 5 and 10 % of the water lie.
 pub(super) fn first_shares(cells: &WaterCells, map: &[f64]) -> [f64; 3] {
     let mut values: Vec<f64> = cells.list.iter().map(|i| map[*i as usize]).collect();
-    values.sort_by(|a, b| b.total_cmp(a));
+    let count = values.len() as f64;
     TOP_SHARES.map(|share| {
-        let place = (share * values.len() as f64).ceil() as usize;
-        values.get(place.saturating_sub(1)).copied().unwrap_or(f64::INFINITY)
+        let place = ((share * count).ceil() as usize).saturating_sub(1);
+        if place >= values.len() {
+            return f64::INFINITY;
+        }
+        *values.select_nth_unstable_by(place, |a, b| b.total_cmp(a)).1
     })
 }
 

@@ -9,8 +9,10 @@ use super::evidence::{Look, day_weight};
 use super::water_cells::WaterCells;
 use crate::movement::FittedTracks;
 use crate::terms::mark::LocalDay;
+use crate::terms::season::YEAR_DAYS;
 use rayon::prelude::*;
 use std::f64::consts::TAU;
+use std::sync::OnceLock;
 
 /// Kernel of place and of season: of 200 m and 16 days, 250 and 20, 300 and 25 the first foretold best on the same lakes.
 const NEAR_M: f64 = 200.0;
@@ -41,6 +43,13 @@ const SHIFTS: [(f64, f64); 5] = [
     (2.856_970, 0.011_257_4),
 ];
 
+/// Days of a year, by which slow sums are kept: half a day is nothing to their kernels of a fortnight and a month.
+const WHOLE_DAYS: usize = 365;
+
+fn whole(day: f64) -> usize {
+    (day.rem_euclid(YEAR_DAYS).round() as usize) % WHOLE_DAYS
+}
+
 /// What the rates of any day are worked out from.
 pub(super) struct Rates<'a> {
     cells: &'a WaterCells,
@@ -51,6 +60,9 @@ pub(super) struct Rates<'a> {
     /// By track, by look: the share of the track that the look swept.
     swept: Vec<Vec<f64>>,
     mean_km2: f64,
+    /// By whole day of the year, worked out when first asked for: what each track holds, and the rate of bait of no track.
+    held: Vec<OnceLock<Vec<f64>>>,
+    clutter: Vec<OnceLock<f64>>,
 }
 
 /// The rates of one day, by number of cell; nothing on land.
@@ -85,7 +97,9 @@ impl<'a> Rates<'a> {
         });
         let effort: f64 = looks.iter().map(|l| l.effort_km2()).sum();
         let seen: usize = looks.iter().map(|l| l.seen.len()).sum();
-        Self { cells, tracks, looks, days, swept, mean_km2: seen as f64 / effort.max(1e-9) }
+        let mean_km2 = seen as f64 / effort.max(1e-9);
+        let (held, clutter) = (vec![OnceLock::new(); WHOLE_DAYS], vec![OnceLock::new(); WHOLE_DAYS]);
+        Self { cells, tracks, looks, days, swept, mean_km2, held, clutter }
     }
 
     /// The day of the mean year of a date.
@@ -142,19 +156,31 @@ impl<'a> Rates<'a> {
             }
             return vec![seen / km2; self.cells.len()];
         };
-        let mut prior = vec![self.clutter(tracks, day); self.cells.len()];
+        let of_no_track = *self.clutter[whole(day)].get_or_init(|| self.clutter(tracks, whole(day) as f64));
+        let mut prior = vec![of_no_track; self.cells.len()];
         let sd = tracks.shift_sd_days().clamp(LEAST_SHIFT_DAYS, MOST_SHIFT_DAYS);
-        for k in 0..tracks.len() {
-            for (shift, weight) in SHIFTS {
-                if known && shift != 0.0 {
-                    continue;
-                }
-                let weight = if known { 1.0 } else { weight };
-                let at = day + shift * sd;
+        let [east_m, north_m] = self.cells.axes_m();
+        for (shift, weight) in SHIFTS {
+            if known && shift != 0.0 {
+                continue;
+            }
+            let weight = if known { 1.0 } else { weight };
+            let at = day + shift * sd;
+            let held = self.held[whole(at)]
+                .get_or_init(|| (0..tracks.len()).map(|k| self.held(tracks, k, whole(at) as f64)).collect());
+            for (k, held) in held.iter().enumerate() {
                 let spot = Spot::of(tracks, k, at, self.cells);
-                let sightings = weight * self.held(tracks, k, at);
+                // A Gaussian of place is one of the column times one of the row.
+                let part = |from_m: f64, to_m: f64| {
+                    let exponent = 0.5 * (to_m - from_m).powi(2) / spot.variance_m2;
+                    if exponent > 40.0 { 0.0 } else { (-exponent).exp() }
+                };
+                let columns: Vec<f64> = east_m.iter().map(|m| part(spot.east_m, *m)).collect();
+                let height = weight * held * 1e6 / (TAU * spot.variance_m2);
+                let rows: Vec<f64> = north_m.iter().map(|m| height * part(spot.north_m, *m)).collect();
                 for i in &self.cells.list {
-                    prior[*i as usize] += sightings * spot.density(self.cells, *i as usize);
+                    let [row, column] = self.cells.row_and_column(*i as usize);
+                    prior[*i as usize] += rows[row] * columns[column];
                 }
             }
         }

@@ -17,6 +17,9 @@ pub(super) struct WaterCells {
     columns: usize,
     rows: usize,
     water: Vec<bool>,
+    /// 1 where a cell and the next one in its row, or in its column, are both water; else 0.
+    open_east: Vec<f64>,
+    open_north: Vec<f64>,
     /// Numbers of the cells of water, ascending.
     pub(super) list: Vec<u32>,
 }
@@ -38,8 +41,16 @@ impl WaterCells {
         };
         let rows = (known.iter().map(|c| c.row).max()? + margin - first.row + 1) as usize;
         let columns = (known.iter().map(|c| c.column).max()? + margin - first.column + 1) as usize;
-        let mut cells =
-            Self { side_m, first, columns, rows, water: vec![false; rows * columns], list: Vec::new() };
+        let mut cells = Self {
+            side_m,
+            first,
+            columns,
+            rows,
+            water: vec![false; rows * columns],
+            open_east: Vec::new(),
+            open_north: Vec::new(),
+            list: Vec::new(),
+        };
         for cell in known {
             if let Some(i) = cells.number(*cell) {
                 cells.water[i] = true;
@@ -54,6 +65,13 @@ impl WaterCells {
             let reach = (margin / 2).max(1) as usize;
             cells.water = dilated(&cells.water, columns, reach);
         }
+        let water = |i: usize| cells.water.get(i).copied().unwrap_or(false);
+        let open = |i: usize, next: usize| if water(i) && water(next) { 1.0 } else { 0.0 };
+        let count = cells.water.len();
+        let open_east =
+            (0..count).map(|i| if (i + 1) % columns == 0 { 0.0 } else { open(i, i + 1) }).collect();
+        let open_north = (0..count).map(|i| open(i, i + columns)).collect();
+        (cells.open_east, cells.open_north) = (open_east, open_north);
         cells.list = (0..).zip(&cells.water).filter(|(_, water)| **water).map(|(i, _)| i).collect();
         Some(cells)
     }
@@ -72,6 +90,20 @@ impl WaterCells {
 
     pub(super) fn middle(&self, number: usize) -> PlanePoint {
         self.cell(number).middle(self.side_m)
+    }
+
+    /// Middles of the rectangle's columns, east, and rows, north, in metres.
+    pub(super) fn axes_m(&self) -> [Vec<f64>; 2] {
+        let middle = |row: usize, column: usize| self.middle(row * self.columns + column);
+        [
+            (0..self.columns).map(|column| middle(0, column).east_m).collect(),
+            (0..self.rows).map(|row| middle(row, 0).north_m).collect(),
+        ]
+    }
+
+    /// Row and column of a cell of the rectangle.
+    pub(super) const fn row_and_column(&self, number: usize) -> [usize; 2] {
+        [number / self.columns, number % self.columns]
     }
 
     /// The number of a cell of the rectangle, water or land.
@@ -99,8 +131,8 @@ impl WaterCells {
         let share = wanted / (2.0 * steps);
         let mut next = vec![0.0; values.len()];
         for _ in 0..steps as u32 {
-            self.step(values, &mut next, share, 1);
-            self.step(&next, values, share, self.columns);
+            Self::step(values, &mut next, &self.open_east, share, 1);
+            Self::step(&next, values, &self.open_north, share, self.columns);
         }
         let height = TAU * wanted;
         for value in values.iter_mut() {
@@ -108,27 +140,25 @@ impl WaterCells {
         }
     }
 
-    /// One step along an axis: `stride` cells apart.
-    fn step(&self, from: &[f64], to: &mut [f64], share: f64, stride: usize) {
-        to.fill(0.0);
-        for i in &self.list {
-            let i = *i as usize;
-            // The rectangle has a margin of land or unknown water, so a neighbour in water is a true neighbour but at
-            // its very edge, where the number of the next row's end would be taken.
-            let column = i % self.columns;
-            let before = i.checked_sub(stride).filter(|b| self.water[*b] && (stride > 1 || column > 0));
-            let after = Some(i + stride).filter(|a| {
-                *a < self.water.len() && self.water[*a] && (stride > 1 || column + 1 < self.columns)
-            });
-            let here = from[i];
-            let mut value = here;
-            if let Some(b) = before {
-                value += share * (from[b] - here);
+    /// One step along an axis: `stride` cells apart. `open`: 1 where a cell and the next along the axis are both water.
+    fn step(from: &[f64], to: &mut [f64], open: &[f64], share: f64, stride: usize) {
+        // Land holds nothing and is open to nothing, so it needs no question asked, and the loop runs over whole rows at once.
+        let cells = from.len();
+        for i in 0..stride.min(cells) {
+            let after = if i + stride < cells { open[i] * (from[i + stride] - from[i]) } else { 0.0 };
+            to[i] = from[i] + share * after;
+        }
+        for i in cells.saturating_sub(stride).max(stride)..cells {
+            to[i] = from[i] + share * (open[i - stride] * (from[i - stride] - from[i]));
+        }
+        if cells > 2 * stride {
+            let inner = cells - 2 * stride;
+            let (before, here, after) = (&from[..inner], &from[stride..][..inner], &from[2 * stride..]);
+            let (open_before, open_after) = (&open[..inner], &open[stride..][..inner]);
+            for (i, to) in to[stride..][..inner].iter_mut().enumerate() {
+                let back = share * (open_before[i] * (before[i] - here[i]));
+                *to = here[i] + back + share * (open_after[i] * (after[i] - here[i]));
             }
-            if let Some(a) = after {
-                value += share * (from[a] - here);
-            }
-            to[i] = value;
         }
     }
 }

@@ -33,7 +33,7 @@ const LEAST_GAMEFISH: usize = 20;
 /// 40 areas; with the fewest it is 1 / 200.
 const DRAWS: [usize; 2] = [1999, 199];
 /// Marks slid in all, about: a log of 100,000 gamefish marks gets the fewest draws instead of minutes of them.
-const SLID_MARKS: usize = 20_000_000;
+const SLID_MARKS: usize = 4_000_000;
 
 /// What the log shows of bait and gamefish together on the lake.
 #[derive(Clone, Debug, PartialEq)]
