@@ -4,7 +4,7 @@ use crate::cli::text;
 use std::fs;
 use std::process::{Command, Stdio};
 
-const COMMANDS: &[&str] = &[
+pub(crate) const COMMANDS: &[&str] = &[
     "init",
     "check",
     "run",
