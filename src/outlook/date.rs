@@ -3,7 +3,7 @@
 use super::chance::Search;
 use super::places::{OutlookPlace, REACH_DAYS, Ranked};
 use super::rates::{NEAR_DAYS, PRIOR_KM2, Rates};
-use super::telling::{Standing, basis, sensitivity};
+use super::telling::{BEST_CELLS, Standing, basis, sensitivity};
 use super::water_cells::WaterCells;
 use super::{Given, Ground, Settings};
 use crate::effort::{self, Cell, Effort};
@@ -116,12 +116,14 @@ pub type Otherwise = (&'static str, effort::Settings, Effort);
 pub fn outlook(given: Given<'_>, settings: &Settings, date: Date, otherwise: &[Otherwise]) -> Outlook {
     let tracks = fit_tracks(given.sightings, given.lake, given.movement, given.clock);
     let cell_m = settings.cell.metres();
-    let mut outlook = Ground::new(given, cell_m).outlook(tracks.as_ref(), date, settings.water_temp);
+    let mut outlook =
+        Ground::new(given, cell_m).outlook(tracks.as_ref(), date, settings.water_temp, usize::MAX);
     let others: Vec<(&str, Outlook)> = otherwise
         .iter()
         .map(|(what, looking, effort)| {
             let given = Given { effort, looking, ..given };
-            (*what, Ground::new(given, cell_m).outlook(tracks.as_ref(), date, settings.water_temp))
+            let ground = Ground::new(given, cell_m);
+            (*what, ground.outlook(tracks.as_ref(), date, settings.water_temp, BEST_CELLS))
         })
         .collect();
     outlook.findings.extend(sensitivity(&outlook, &others));
@@ -129,7 +131,14 @@ pub fn outlook(given: Given<'_>, settings: &Settings, date: Date, otherwise: &[O
 }
 
 impl Ground<'_> {
-    fn outlook(&self, tracks: Option<&FittedTracks>, date: Date, water_temp: Option<WaterTemp>) -> Outlook {
+    /// The outlook in its best cells, so many at most.
+    fn outlook(
+        &self,
+        tracks: Option<&FittedTracks>,
+        date: Date,
+        water_temp: Option<WaterTemp>,
+        most: usize,
+    ) -> Outlook {
         let day = self.given.lake.day(date);
         let mut outlook = Outlook {
             date,
@@ -157,6 +166,7 @@ impl Ground<'_> {
         let [effort_m2, sightings] = self.then(cells, day);
         let mut order: Vec<usize> = cells.list.iter().map(|i| *i as usize).collect();
         order.sort_by(|a, b| on.rate[*b].total_cmp(&on.rate[*a]).then(a.cmp(b)));
+        order.truncate(most);
         outlook.cells = order
             .iter()
             .map(|i| {

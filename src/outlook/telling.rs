@@ -86,11 +86,13 @@ impl Standing {
     }
 }
 
+/// Cells by which outlooks by other settings are compared.
+pub(super) const BEST_CELLS: usize = 50;
+
 /// How far another swath or another weight of running moves the outlook: the median chance of its best places, and how
 /// many of the best fifty cells stay among them.
 pub(super) fn sensitivity(of: &Outlook, others: &[(&str, Outlook)]) -> Option<Finding> {
-    const BEST: usize = 50;
-    let best = |o: &Outlook| -> Vec<OutlookCell> { o.cells.iter().take(BEST).copied().collect() };
+    let best = |o: &Outlook| -> Vec<OutlookCell> { o.cells.iter().take(BEST_CELLS).copied().collect() };
     let own = best(of);
     let middle = |cells: &[OutlookCell]| -> Option<f64> {
         let mut chances: Vec<f64> = cells.iter().filter_map(|c| c.chance.map(|c| c.mean)).collect();
