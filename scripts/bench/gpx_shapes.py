@@ -16,9 +16,9 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = b'\n<wpt lat="35.1" lon="-94.1"><name>BAIT 27FT</name></wpt></gpx>\n'
 MOST_MB = 400
 USUAL = (
-    '<wpt lat="35.{a:06}" lon="-94.{b:06}"><time>2024-{m:02}-{d:02}T12:{s:02}:00Z</time><ele>-12.3</ele><name>BAIT {i} 27FT'
+    '<wpt lat="35.{a:06}" lon="-94.{b:06}"><time>20{y:02}-{m:02}-{d:02}T{h:02}:{s:02}:00Z</time><ele>-12.3</ele><name>BAIT {i} 27FT'
     "</name><cmt>marked on the second pass, {i} of many</cmt><desc>exported by the bow unit</desc><sym>Fish</sym>"
-    "<type>user</type><extensions><depth>{d}.5</depth><temp>14.1</temp></extensions></wpt>"
+    "<type>user</type><extensions><depth>1{h:02}.5</depth><temp>14.1</temp></extensions></wpt>"
 )
 
 
@@ -43,7 +43,8 @@ def records(form, apart, most):
         number = written = 0
         while written < size and number < most:
             text = form.format(
-                i=number, a=number * 7919 % 10**6, b=number * 104729 % 10**6, m=1 + number % 12, d=1 + number % 28, s=number % 60
+                i=number, a=number * 7919 % 10**6, b=number * 104729 % 10**6,
+                y=number // 97 % 24, m=1 + number // 7 % 12, d=1 + number % 28, h=number // 11 % 24, s=number % 60
             )
             written += out.write(text.encode() + apart)
             number += 1
