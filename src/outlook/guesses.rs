@@ -2,7 +2,7 @@
 //! week of last season, where a search gave most at any time of the year, and wherever one looks.
 
 use super::evidence::{Look, day_weight};
-use super::rates::PRIOR_KM2;
+use super::rates::{NEAR_M as OUTLOOK_NEAR_M, PRIOR_KM2};
 use super::water_cells::WaterCells;
 use std::borrow::Cow;
 
@@ -45,11 +45,6 @@ const WEEK_DAYS: f64 = 7.0;
 /// sighting there, which would make it too easy to beat.
 const EVEN_SHARE: f64 = 0.05;
 
-/// Kernel of place and weight of the whole water's rate, of the guess by all the year: those of the outlook itself, so that
-/// the season is all that they differ in.
-const ALL_YEAR_M: f64 = 200.0;
-const ALL_YEAR_KM2: f64 = PRIOR_KM2;
-
 /// What the guesses are made from.
 pub(super) struct Guesses<'a> {
     cells: &'a WaterCells,
@@ -68,10 +63,11 @@ impl<'a> Guesses<'a> {
                 km2[*cell as usize] += area;
             }
         }
+        // Kernel and weight of the whole water's rate are the outlook's own, so that the season is all that they differ in.
         let mean = seen.iter().sum::<f64>() / km2.iter().sum::<f64>().max(1e-9);
-        cells.spread(&mut seen, ALL_YEAR_M);
-        cells.spread(&mut km2, ALL_YEAR_M);
-        let rate = |(seen, km2): (&f64, &f64)| (ALL_YEAR_KM2 * mean + seen) / (ALL_YEAR_KM2 + km2);
+        cells.spread(&mut seen, OUTLOOK_NEAR_M);
+        cells.spread(&mut km2, OUTLOOK_NEAR_M);
+        let rate = |(seen, km2): (&f64, &f64)| (PRIOR_KM2 * mean + seen) / (PRIOR_KM2 + km2);
         let all_year = seen.iter().zip(&km2).map(rate).collect();
         Self { cells, looks, all_year }
     }

@@ -15,7 +15,7 @@ use std::f64::consts::TAU;
 use std::sync::OnceLock;
 
 /// Kernel of place and of season: of 200 m and 16 days, 250 and 20, 300 and 25 the first foretold best on the same lakes.
-const NEAR_M: f64 = 200.0;
+pub(super) const NEAR_M: f64 = 200.0;
 pub(super) const NEAR_DAYS: f64 = 16.0;
 /// What the prior weighs, in square kilometres of search on the spot and the day. Of .02, .1 and .3 the last foretold
 /// best on 12 simulated lakes and on three of another simulator (bait bunches, so one day tells less than its count).
