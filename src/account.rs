@@ -232,7 +232,9 @@ impl Ledger<'_> {
         let number = |origin: &Origin| origin.file.0 as usize;
         self.kept.iter().for_each(|o| files[number(o)].records.kept += 1);
         self.merged_away.iter().for_each(|o| files[number(o)].records.merged_away += 1);
-        self.set_aside.iter().for_each(|s| files[number(&s.origin)].records.set_aside += 1);
+        self.set_aside
+            .iter()
+            .for_each(|s| files[number(&s.origin)].records.set_aside += u64::from(s.records));
         self.repaired.iter().for_each(|o| files[number(o)].records.repaired += 1);
         for (origin, code) in self.all_findings().filter_map(|f| Some((f.origin?, f.code))) {
             *files[number(&origin)].findings.entry(code.word()).or_default() += 1;

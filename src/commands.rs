@@ -238,7 +238,8 @@ fn merge(inputs: &Inputs, options: &Options) -> Result<Ending, CommandError> {
         if let Some(aside) = run.write_log_file(path, format)?
             && !options.quiet
         {
-            let told = format!("{} records set aside: {}\n", run.set_aside.len(), aside.display());
+            let records = run.account.records.set_aside;
+            let told = format!("{records} records set aside: {}\n", aside.display());
             drop(io::stderr().write_all(printable_lines(&told).as_bytes()));
         }
     } else {

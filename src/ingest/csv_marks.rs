@@ -1,5 +1,6 @@
 //! Turns CSV rows into raw marks; gathers what the rows together say about the order of day and month.
 
+use super::asides;
 use super::coordinate::{Coordinate, read_coordinate, read_pair};
 use super::csv_columns::{Layout, Position};
 use super::csv_rows::CsvRow;
@@ -21,6 +22,7 @@ pub(super) struct CsvMarks<'e> {
     marks: Outcome<RawMark>,
     /// Marks whose date waits for the file's order of day and month: number in `marks.kept`, date, and its text.
     waiting: Vec<(usize, NumberedDate, String)>,
+    one_by_one: bool,
 }
 
 impl<'e> CsvMarks<'e> {
@@ -32,7 +34,13 @@ impl<'e> CsvMarks<'e> {
             counts: Counts::default(),
             marks: Outcome::default(),
             waiting: Vec::new(),
+            one_by_one: false,
         }
+    }
+
+    /// Gives each record that is set aside a row of its own: it stands in a cell, and only rows can be told together.
+    pub(super) const fn one_by_one(&mut self) {
+        self.one_by_one = true;
     }
 
     /// A finding about the file as a whole.
@@ -54,12 +62,11 @@ impl<'e> CsvMarks<'e> {
         }
         self.counts.marks += read.counts.marks;
         self.marks.kept.extend(read.marks.kept.into_iter().map(|mark| RawMark { origin, ..mark }));
-        self.marks.set_aside.extend(read.marks.set_aside.into_iter().map(
-            |SetAside { mut finding, .. }| {
-                finding.origin = Some(origin);
-                SetAside { origin, finding }
-            },
-        ));
+        self.marks.set_aside.extend(read.marks.set_aside.into_iter().map(|mut aside| {
+            aside.origin = origin;
+            aside.finding.origin = Some(origin);
+            aside
+        }));
         self.marks.findings.extend(read.marks.findings.into_iter().map(|mut finding| {
             finding.origin = Some(origin);
             finding
@@ -75,7 +82,12 @@ impl<'e> CsvMarks<'e> {
     }
 
     fn set_aside(&mut self, finding: Finding, origin: Origin, name: &str) {
-        self.marks.set_aside.push(SetAside { origin, finding: finding.at(origin, name) });
+        let aside = SetAside::one(origin, finding.at(origin, name));
+        if self.one_by_one {
+            self.marks.set_aside.push(aside);
+        } else {
+            asides::add(&mut self.marks.set_aside, aside);
+        }
     }
 
     /// Reads one row.
@@ -180,6 +192,7 @@ impl<'e> CsvMarks<'e> {
     /// Settles the order of day and month for the whole file and hands everything over.
     pub(super) fn finish(mut self) -> FileRead {
         self.settle_dates();
+        asides::tell_many(&mut self.marks.set_aside);
         FileRead { file: self.file, counts: self.counts, marks: self.marks, track_logs: Vec::new() }
     }
 

@@ -6,17 +6,17 @@ use super::csv_marks::CsvMarks;
 use super::csv_rows::CsvRows;
 use super::gpx::{USUAL, read_gpx};
 use super::record_findings::{empty_file, unreadable_file};
-use super::record_text::texts_at;
+use super::record_text::TextsAt;
 use crate::terms::export::{Columns, Export, FileId};
 use crate::terms::finding::{Code, Finding};
 use crate::terms::mark::Origin;
-use std::io::Read;
+use std::io::{Chain, Cursor, Read};
 
 /// Rows among which the header is looked for: some programs write a title above it.
 const MOST_ROWS_ABOVE: usize = 20;
 /// Most headers that a finding names.
 const MOST_HEADERS_SHOWN: usize = 12;
-/// Bytes of a file in which the header must stand, for [`record_texts`].
+/// Bytes of a file in which the header must stand, for [`Around`].
 const HEAD: u64 = 1 << 18;
 
 /// What the first rows of a file say.
@@ -44,6 +44,7 @@ pub(super) fn read_csv(export: &Export, file: FileId, source: impl Read) -> File
         Header::Nothing => {}
         Header::Unknown(cells) => marks.tell(no_position(&cells)),
         Header::SetAside(column) => {
+            marks.one_by_one();
             while let Some(row) = rows.next() {
                 let origin = marks.next_origin(&row);
                 let record = row.cells.get(column).map_or("", String::as_str);
@@ -71,45 +72,58 @@ pub(super) fn read_csv(export: &Export, file: FileId, source: impl Read) -> File
     marks.finish()
 }
 
-/// The texts of the records at `origins`: header and row, or the record itself where the file holds records set aside.
-pub(super) fn record_texts(export: &Export, mut source: impl Read, origins: &[Origin]) -> Vec<String> {
-    let mut head = Vec::new();
-    // What cannot be read now cannot be read below either, and gives empty texts there.
-    let _unread = source.by_ref().take(HEAD).read_to_end(&mut head);
-    let mut rows = CsvRows::new(head.as_slice());
-    let delimiter = rows.delimiter();
-    let header = header(&mut rows, &export.columns);
-    let with_header: Vec<Origin> = match header {
-        Header::Marks(_, origin, _) => std::iter::once(origin).chain(origins.iter().copied()).collect(),
-        _ => origins.to_vec(),
-    };
-    let mut texts = texts_at(head.chain(source), &with_header);
-    match header {
-        Header::Marks(_, _, cells) => {
-            let mut header = texts.remove(0);
-            if header.contains('\u{fffd}') {
-                // Control characters were taken out when it was read; a quote behind one is no opening quote.
-                header = row_text(&cells, delimiter);
+/// What a record of a table needs to be a record by itself.
+pub(super) enum Around {
+    /// Nothing.
+    Nothing,
+    /// The header, with a line feed behind it.
+    Header(String),
+    /// Only this cell of the row: the file holds records set aside.
+    Cell(usize),
+}
+
+impl Around {
+    /// Reads the head of a file, and gives it back with the source.
+    pub(super) fn of<R: Read>(export: &Export, mut source: R) -> (Self, Chain<Cursor<Vec<u8>>, R>) {
+        let mut head = Vec::new();
+        // What cannot be read now cannot be read below either, and gives empty texts there.
+        let _unread = source.by_ref().take(HEAD).read_to_end(&mut head);
+        let mut rows = CsvRows::new(head.as_slice());
+        let delimiter = rows.delimiter();
+        let around = match header(&mut rows, &export.columns) {
+            Header::Marks(_, origin, cells) => {
+                let mut header = TextsAt::new(head.as_slice()).at(origin);
+                if header.contains('\u{fffd}') {
+                    // Control characters were taken out when it was read; a quote behind one is no opening quote.
+                    header = row_text(&cells, delimiter);
+                }
+                if CsvRows::new(header.as_bytes()).delimiter() != delimiter {
+                    // A title above the header told it.
+                    header.insert_str(0, &format!("sep={}\n", char::from(delimiter)));
+                }
+                header.push('\n');
+                Self::Header(header)
             }
-            if CsvRows::new(header.as_bytes()).delimiter() != delimiter {
-                // A title above the header told it.
-                header.insert_str(0, &format!("sep={}\n", char::from(delimiter)));
-            }
-            for text in &mut texts {
-                text.insert_str(0, &format!("{header}\n"));
-            }
-        }
-        Header::SetAside(column) => {
-            for text in &mut texts {
+            Header::SetAside(column) => Self::Cell(column),
+            Header::Nothing | Header::Unknown(_) => Self::Nothing,
+        };
+        (around, Cursor::new(head).chain(source))
+    }
+
+    /// A record by itself.
+    pub(super) fn put(&self, mut text: String) -> String {
+        match self {
+            Self::Nothing => {}
+            Self::Header(header) => text.insert_str(0, header),
+            Self::Cell(column) => {
                 let row = CsvRows::new(text.as_bytes()).next();
-                if let Some(record) = row.and_then(|mut row| row.cells.get_mut(column).map(std::mem::take)) {
-                    *text = record;
+                if let Some(record) = row.and_then(|mut row| row.cells.get_mut(*column).map(std::mem::take)) {
+                    text = record;
                 }
             }
         }
-        Header::Nothing | Header::Unknown(_) => {}
+        text
     }
-    texts
 }
 
 /// Cells as one row of text.
@@ -163,11 +177,14 @@ fn set_aside_record(marks: &mut CsvMarks<'_>, export: &Export, origin: Origin, r
         return;
     }
     let mut rows = CsvRows::new(record.as_bytes());
-    if let Header::Marks(layout, ..) = header(&mut rows, &export.columns)
-        && let Some(row) = rows.next()
-    {
-        marks.row(row, &layout, origin);
-        return;
+    let mut found = false;
+    if let Header::Marks(layout, ..) = header(&mut rows, &export.columns) {
+        while let Some(row) = rows.next() {
+            marks.row(row, &layout, origin);
+            found = true;
+        }
     }
-    marks.not_a_record(origin);
+    if !found {
+        marks.not_a_record(origin);
+    }
 }

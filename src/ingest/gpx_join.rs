@@ -1,5 +1,6 @@
 //! Joins what the windows of a GPX file hold, in their order: numbers records and lines, builds track logs.
 
+use super::asides;
 use super::gpx_window::{Damage, Event, PointTimes, WindowRead};
 use super::heights::Heights;
 use super::{Counts, FileRead};
@@ -63,13 +64,13 @@ impl Join {
             origin.line += line;
         };
         window.marks.kept.iter_mut().for_each(|mark| shift(&mut mark.origin));
-        for aside in &mut window.marks.set_aside {
+        for mut aside in window.marks.set_aside {
             shift(&mut aside.origin);
             aside.finding.origin = Some(aside.origin);
+            asides::add(&mut self.marks.set_aside, aside);
         }
         window.marks.findings.iter_mut().filter_map(|f| f.origin.as_mut()).for_each(shift);
         self.marks.kept.append(&mut window.marks.kept);
-        self.marks.set_aside.append(&mut window.marks.set_aside);
         self.marks.findings.append(&mut window.marks.findings);
         self.counts.marks += u64::from(window.marks_seen);
         self.counts.track_points += u64::from(window.damage.points_seen);
@@ -209,6 +210,7 @@ impl Join {
         if let Some(finding) = self.heights.finding() {
             self.tell(finding);
         }
+        asides::tell_many(&mut self.marks.set_aside);
         self.track_logs.retain(|track| !track.segments.is_empty());
         FileRead { file: self.file, counts: self.counts, marks: self.marks, track_logs: self.track_logs }
     }

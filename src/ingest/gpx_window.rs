@@ -244,7 +244,7 @@ impl<'a> Reading<'a> {
             Ok(position) => position,
             Err(finding) => {
                 let finding = finding.at(origin, name);
-                self.out.marks.set_aside.push(SetAside { origin, finding });
+                self.out.marks.set_aside.push(SetAside::one(origin, finding));
                 return;
             }
         };

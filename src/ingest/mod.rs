@@ -7,6 +7,7 @@ pub mod levels;
 pub mod shoreline;
 pub mod zones;
 
+mod asides;
 mod coordinate;
 mod csv_columns;
 mod csv_marks;
@@ -32,7 +33,9 @@ use crate::terms::export::{Export, FileId, Format};
 use crate::terms::finding::Outcome;
 use crate::terms::mark::{Origin, RawMark};
 use crate::terms::track_log::TrackLog;
-use std::io::Read;
+use csv_table::Around;
+use record_text::TextsAt;
+use std::io::{Chain, Cursor, Read};
 
 /// How many of each thing a file held.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -81,12 +84,39 @@ pub fn read_in_windows(export: &Export, file: FileId, source: impl Read + Send, 
     gpx::read_gpx(file, export.ele, source, windows::WindowSize { window: window.max(1), at_once: 3 })
 }
 
-/// Reads the records at `origins` back out of their file, whole and in that order; a CSV row comes with the header
-/// above it. Control characters, which no XML may hold, become U+FFFD. A record that the source does not reach is empty.
+/// Records read back out of their file one after another. Holds no more of the file than one record and a few blocks.
+pub struct Records<R> {
+    around: Around,
+    texts: TextsAt<Chain<Cursor<Vec<u8>>, R>>,
+}
+
+impl<R: Read> Records<R> {
+    /// `source` gives the bytes of the file.
+    pub fn new(export: &Export, source: R) -> Self {
+        let (around, source) = match export.format {
+            Format::Gpx => (Around::Nothing, Cursor::new(Vec::new()).chain(source)),
+            Format::Csv => Around::of(export, source),
+        };
+        Self { around, texts: TextsAt::new(source) }
+    }
+
+    /// The record at `origin`, which starts no earlier than the one asked for before, whole; a CSV row comes with the
+    /// header above it. Control characters, which no XML may hold, become U+FFFD. A record that the source does not reach
+    /// is empty.
+    pub fn at(&mut self, origin: Origin) -> String {
+        self.around.put(self.texts.at(origin))
+    }
+}
+
+/// The records at `origins`, in that order, as [`Records`] gives them.
 #[must_use]
 pub fn record_texts(export: &Export, source: impl Read, origins: &[Origin]) -> Vec<String> {
-    match export.format {
-        Format::Gpx => record_text::texts_at(source, origins),
-        Format::Csv => csv_table::record_texts(export, source, origins),
+    let mut records = Records::new(export, source);
+    let mut texts = vec![String::new(); origins.len()];
+    let mut order: Vec<usize> = (0..origins.len()).collect();
+    order.sort_by_key(|&i| origins[i].start);
+    for i in order {
+        texts[i] = records.at(origins[i]);
     }
+    texts
 }

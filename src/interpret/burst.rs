@@ -4,6 +4,7 @@ use super::Draft;
 use crate::terms::finding::{Code, Finding};
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
+use crate::terms::place::PlanePoint;
 use crate::terms::units::{METRES_PER_FOOT, METRES_PER_MILE};
 use rayon::prelude::*;
 
@@ -25,23 +26,24 @@ pub(super) fn undate(drafts: &mut [Draft], lake: &Lake, findings: &mut Vec<Findi
 
 fn undate_file(marks: &mut [Draft], lake: &Lake) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let mut dated: Vec<usize> = (0..marks.len()).filter(|i| marks[*i].time.is_some()).collect();
-    dated.par_sort_by(|a, b| {
-        let key = |i: usize| (marks[i].time, marks[i].place.lon, marks[i].place.lat);
-        key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal)
+    let mut dated: Vec<u32> =
+        (0..marks.len()).filter(|i| marks[*i].time().is_some()).map(|i| i as u32).collect();
+    dated.par_sort_unstable_by(|a, b| {
+        let key = |i: u32| (marks[i as usize].time(), marks[i as usize].place());
+        key(*a).partial_cmp(&key(*b)).unwrap_or(std::cmp::Ordering::Equal).then_with(|| a.cmp(b))
     });
-    let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i].time));
-    let ms = |i: usize| marks[i].time.map_or(0, Instant::unix_ms);
-    let bursts: Vec<Vec<usize>> = dated
+    let step_ms = resolution_ms(&dated.iter().filter_map(|i| marks[*i as usize].time()));
+    let ms = |i: u32| marks[i as usize].time().map_or(0, Instant::unix_ms);
+    let bursts: Vec<Vec<u32>> = dated
         .chunk_by(|a, b| ms(*b) - ms(*a) <= GAP_MS.max(step_ms))
         .filter(|run| is_burst(run, marks, step_ms, lake))
-        .map(<[usize]>::to_vec)
+        .map(<[u32]>::to_vec)
         .collect();
     for burst in bursts {
-        let times = burst.iter().filter_map(|i| marks[*i].time);
+        let times = burst.iter().filter_map(|i| marks[*i as usize].time());
         let (first, last) = (times.clone().min(), times.max());
         let told = |time: Option<Instant>| time.map_or_else(String::new, Instant::rfc3339);
-        let example = burst.iter().min().map_or(&marks[0], |i| &marks[*i]);
+        let example = burst.iter().min().map_or(&marks[0], |i| &marks[*i as usize]);
         findings.push(
             example
                 .finding(
@@ -52,7 +54,7 @@ fn undate_file(marks: &mut [Draft], lake: &Lake) -> Vec<Finding> {
                 .fix("use an export from before the edit"),
         );
         for i in burst {
-            (marks[i].time, marks[i].date) = (None, None);
+            marks[i as usize].undate();
         }
     }
     findings
@@ -66,23 +68,25 @@ fn resolution_ms(times: &(impl Iterator<Item = Instant> + Clone)) -> i64 {
         .unwrap_or(1000)
 }
 
-fn is_burst(run: &[usize], marks: &[Draft], step_ms: i64, lake: &Lake) -> bool {
+fn is_burst(run: &[u32], marks: &[Draft], step_ms: i64, lake: &Lake) -> bool {
     if run.len() < FEWEST {
         return false;
     }
-    let points: Vec<_> = run.iter().map(|i| lake.to_plane(marks[*i].place)).collect();
-    let range = |values: &mut dyn Iterator<Item = f64>| {
-        let (low, high) =
-            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
-        high - low
-    };
-    let extent =
-        range(&mut points.iter().map(|p| p.east_m)).hypot(range(&mut points.iter().map(|p| p.north_m)));
-    if extent < LEAST_EXTENT_M {
+    let mut corners = [(f64::INFINITY, f64::NEG_INFINITY); 2];
+    let mut way_m = 0.0;
+    let mut before: Option<PlanePoint> = None;
+    for i in run {
+        let point = lake.to_plane(marks[*i as usize].place());
+        for ((low, high), metres) in corners.iter_mut().zip([point.east_m, point.north_m]) {
+            (*low, *high) = (low.min(metres), high.max(metres));
+        }
+        way_m += before.replace(point).map_or(0.0, |before| before.metres_to(point));
+    }
+    let [east_m, north_m] = corners.map(|(low, high)| high - low);
+    if east_m.hypot(north_m) < LEAST_EXTENT_M {
         return false;
     }
-    let way: f64 = points.windows(2).map(|pair| pair[0].metres_to(pair[1])).sum();
-    let time = |i: usize| marks[run[i]].time.map_or(0, Instant::unix_ms);
+    let time = |i: usize| marks[run[i] as usize].time().map_or(0, Instant::unix_ms);
     let seconds = (time(run.len() - 1) - time(0) + step_ms) as f64 / 1000.0;
-    way / seconds > FASTEST_M_S
+    way_m / seconds > FASTEST_M_S
 }

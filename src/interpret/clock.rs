@@ -32,7 +32,7 @@ pub(super) fn read(
     findings.extend(track_logs.iter_mut().filter_map(|log| read_log(log, lake)));
     for draft in drafts {
         let origin = draft.raw.origin;
-        match draft.raw.time.clone() {
+        match std::mem::take(&mut draft.raw.time) {
             RawTime::Missing => tally.count(Code::ClockMissing, origin, &draft.raw.words),
             // The reader has told what the text was.
             RawTime::Unreadable(_) => {}
@@ -40,14 +40,14 @@ pub(super) fn read(
                 if time.timestamp().is_some_and(|t| is_default(TimeZone::UTC.to_datetime(t))) {
                     findings.push(default_finding(draft, &time.rfc3339()));
                 } else {
-                    draft.time = Some(time);
+                    draft.set_time(time);
                 }
             }
             RawTime::Civil(civil) => {
                 if is_default(civil) {
                     findings.push(default_finding(draft, &civil.to_string()));
                 } else if let Ok(time) = lake.time_zone.to_ambiguous_timestamp(civil).compatible() {
-                    draft.time = Some(time.into());
+                    draft.set_time(time.into());
                     draft.repairs.insert(Code::ClockNoZone);
                     tally.count_with(Code::ClockNoZone, origin, || civil.to_string());
                 }
@@ -56,7 +56,7 @@ pub(super) fn read(
                 if EPOCHS.contains(&day) {
                     findings.push(default_finding(draft, &day.to_string()));
                 } else {
-                    draft.date = Some(day);
+                    draft.raw.time = RawTime::Date(day);
                     tally.count_with(Code::ClockDateOnly, origin, || day.to_string());
                 }
             }
@@ -115,7 +115,7 @@ pub(super) fn undate_implausible(
         _ => None,
     };
     for draft in drafts {
-        let (code, told) = match (draft.time, draft.date) {
+        let (code, told) = match (draft.time(), draft.date()) {
             (Some(time), _) => (judge(time), time.rfc3339()),
             (None, Some(day)) => (judge(start_of(day)), day.to_string()),
             (None, None) => continue,
@@ -128,7 +128,7 @@ pub(super) fn undate_implausible(
                 .done("the mark is undated")
                 .fix("write the right time into the file"),
         );
-        (draft.time, draft.date) = (None, None);
+        draft.undate();
     }
     for point in track_logs.iter_mut().flat_map(|log| log.segments.iter_mut().flatten()) {
         point.time = point.time.filter(|time| judge(*time).is_none());

@@ -152,7 +152,7 @@ fn recorded_by_file(drafts: &[Draft], exports: &[Export]) -> BTreeMap<FileId, Ve
             .iter()
             .enumerate()
             .step_by(step)
-            .filter_map(|(i, draft)| Some((start + i, draft.place, depth(draft)?)))
+            .filter_map(|(i, draft)| Some((start + i, draft.place(), depth(draft)?)))
             .collect();
         if sample.len() >= FEWEST {
             by_file.insert(file, sample);

@@ -258,7 +258,7 @@ mod tests {
             note: "".into(),
         };
         let place = Place { lon: 1.0, lat: 1.0 };
-        let draft = Draft { raw, place, on_land_m: None, time: None, date: None, repairs: Codes::default() };
+        let draft = Draft::new(raw, place, None, Codes::default());
         let tokens = draft.raw.words.in_order().map(lex);
         let spoken = of(&draft, &tokens, &Rules::new(&labels()));
         let flag = if !spoken.named {

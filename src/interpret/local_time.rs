@@ -133,7 +133,7 @@ pub(super) fn repair(
 ) {
     // A zone that stands at UTC all year, whatever its name: nothing to tell and nothing to mend.
     let same = |told: Instant| read_as_local(told, &lake.time_zone).is_none_or(|local| local == told);
-    if drafts.iter().filter_map(|draft| draft.time).all(same) {
+    if drafts.iter().filter_map(Draft::time).all(same) {
         return;
     }
     let tracks = Whereabouts::new(
@@ -149,13 +149,13 @@ pub(super) fn repair(
         11.0,
         2000,
         lake,
-        drafts.iter().filter_map(|d| Some((d.place, d.time?, units.of(d.file())))),
+        drafts.iter().filter_map(|d| Some((d.place(), d.time()?, units.of(d.file())))),
     );
 
     let mut years: BTreeMap<(FileId, i64), Vec<usize>> = BTreeMap::new();
     for (i, draft) in drafts.iter().enumerate() {
         // A time without an offset was read in the lake's zone already.
-        if let Some(time) = draft.time.filter(|_| !draft.repairs.contains(Code::ClockNoZone)) {
+        if let Some(time) = draft.time().filter(|_| !draft.repairs.contains(Code::ClockNoZone)) {
             years.entry((draft.file(), year_of(time))).or_default().push(i);
         }
     }
@@ -169,12 +169,14 @@ pub(super) fn repair(
         verdicts.into_iter().map(|(file, years)| (file, faulty_years(&years))).collect();
 
     for draft in drafts.iter_mut() {
-        let Some(told) = draft.time.filter(|_| !draft.repairs.contains(Code::ClockNoZone)) else { continue };
+        let Some(told) = draft.time().filter(|_| !draft.repairs.contains(Code::ClockNoZone)) else {
+            continue;
+        };
         if !faulty.get(&draft.file()).is_some_and(|years| years.contains_key(&year_of(told))) {
             continue;
         }
         if let Some(right) = read_as_local(told, &lake.time_zone).filter(|right| *right != told) {
-            draft.time = Some(right);
+            draft.set_time(right);
             draft.repairs.insert(Code::ClockLocalAsUtc);
             tally.count_with(Code::ClockLocalAsUtc, draft.raw.origin, || {
                 format!("{} -> {}", told.rfc3339(), right.rfc3339())
@@ -231,7 +233,7 @@ fn gather(
     let two_readings: Vec<(&Draft, Instant, Instant)> = members
         .iter()
         .filter_map(|i| {
-            let told = drafts[*i].time?;
+            let told = drafts[*i].time()?;
             Some((&drafts[*i], told, read_as_local(told, &lake.time_zone)?))
         })
         .filter(|(_, told, local)| told != local)
@@ -243,10 +245,10 @@ fn gather(
         days.insert(told.unix_ms().div_euclid(86_400_000));
         for (reading, time) in [told, local].into_iter().enumerate() {
             let hit = |met: bool| usize::from(met);
-            evidence.own_track[reading] += hit(tracks.met(draft.place, time, |u| u == unit));
-            evidence.other_track[reading] += hit(tracks.met(draft.place, time, |u| u != unit));
-            evidence.copies[reading] += hit(marks.met(draft.place, time, |u| u != unit));
-            let Some(sun) = sun_position(draft.place, time) else { continue };
+            evidence.own_track[reading] += hit(tracks.met(draft.place(), time, |u| u == unit));
+            evidence.other_track[reading] += hit(tracks.met(draft.place(), time, |u| u != unit));
+            evidence.copies[reading] += hit(marks.met(draft.place(), time, |u| u != unit));
+            let Some(sun) = sun_position(draft.place(), time) else { continue };
             evidence.night[reading] += hit(sun.elevation_deg < CIVIL_DEG);
             evidence.dead_of_night[reading] += hit(sun.elevation_deg < DEAD_OF_NIGHT_DEG);
         }

@@ -95,7 +95,7 @@ pub(super) fn repair(drafts: &mut [Draft], track_logs: &[TrackLog], lake: &Lake,
     let tracks = Tracks::new(track_logs, lake);
     let mut days: BTreeMap<FileId, BTreeMap<i64, Vec<usize>>> = BTreeMap::new();
     for (i, draft) in drafts.iter().enumerate() {
-        if let Some(time) = draft.time {
+        if let Some(time) = draft.time() {
             let day = time.unix_ms().div_euclid(DAY_MS);
             days.entry(draft.file()).or_default().entry(day).or_default().push(i);
         }
@@ -115,9 +115,9 @@ pub(super) fn repair(drafts: &mut [Draft], track_logs: &[TrackLog], lake: &Lake,
             continue;
         }
         for i in days.into_values().flatten() {
-            let Some(told) = drafts[i].time else { continue };
+            let Some(told) = drafts[i].time() else { continue };
             let right = Instant::from_unix_ms(told.unix_ms() + middle * MINUTE_MS);
-            drafts[i].time = Some(right);
+            drafts[i].set_time(right);
             drafts[i].repairs.insert(Code::ClockMinutes);
             tally.count_with(Code::ClockMinutes, drafts[i].raw.origin, || {
                 format!("{} -> {} ({middle:+} min, {agreeing} days)", told.rfc3339(), right.rfc3339())
@@ -138,7 +138,7 @@ fn shift_of_day(
     let mut own = 0;
     let mut votes: BTreeMap<i64, usize> = BTreeMap::new();
     for i in &marks {
-        let (at, ms) = (lake.to_plane(drafts[*i].place), drafts[*i].time?.unix_ms());
+        let (at, ms) = (lake.to_plane(drafts[*i].place()), drafts[*i].time()?.unix_ms());
         // The file's own track log runs on the same clock.
         own += usize::from(tracks.shifts(at, ms, |f| f == file).iter().any(|shift| shift.abs() <= 1));
         // The boat is near a place for a minute or two: a vote counts for the minutes beside it.

@@ -26,7 +26,7 @@ use crate::terms::finding::{Code, Finding, Outcome, SetAside, Severity};
 use crate::terms::id::Id;
 use crate::terms::instant::Instant;
 use crate::terms::lake::Lake;
-use crate::terms::mark::{Kind, Mark, RawMark, SUGGESTION_TAG};
+use crate::terms::mark::{Kind, Mark, RawMark, RawTime, SUGGESTION_TAG};
 use crate::terms::place::Place;
 use crate::terms::track_log::TrackLog;
 use jiff::civil::Date;
@@ -70,17 +70,42 @@ pub struct Interpreted {
 /// A mark with its place known and its words not yet read.
 #[derive(Debug)]
 struct Draft {
+    /// What was read, with the place put right, and the time once the clock is read. Apart from it they would weigh
+    /// 50 MB in a log of a million.
     raw: RawMark,
-    place: Place,
     /// Metres to the shore when the place is not in the water.
-    on_land_m: Option<f64>,
-    time: Option<Instant>,
-    /// Set only where the record tells a date and no time of day.
-    date: Option<Date>,
+    on_land_m: Option<f32>,
     repairs: Codes,
 }
 
 impl Draft {
+    fn new(mut raw: RawMark, place: Place, on_land_m: Option<f32>, repairs: Codes) -> Self {
+        (raw.lon_deg, raw.lat_deg) = (place.lon, place.lat);
+        Self { raw, on_land_m, repairs }
+    }
+
+    const fn place(&self) -> Place {
+        Place { lon: self.raw.lon_deg, lat: self.raw.lat_deg }
+    }
+
+    /// When it was dropped.
+    const fn time(&self) -> Option<Instant> {
+        if let RawTime::Instant(time) = self.raw.time { Some(time) } else { None }
+    }
+
+    /// The day, where the record tells a date and no time of day.
+    const fn date(&self) -> Option<Date> {
+        if let RawTime::Date(date) = self.raw.time { Some(date) } else { None }
+    }
+
+    fn set_time(&mut self, time: Instant) {
+        self.raw.time = RawTime::Instant(time);
+    }
+
+    fn undate(&mut self) {
+        self.raw.time = RawTime::Missing;
+    }
+
     fn file(&self) -> FileId {
         self.raw.origin.file
     }
@@ -179,7 +204,7 @@ fn set_aside_own_suggestions(raw: Vec<RawMark>, set_aside: &mut Vec<SetAside>) -
                 .at(mark.origin, mark.words.name())
                 .done("set aside: a place that we suggested is no sighting")
                 .fix("if something was seen there, drop a new mark");
-            set_aside.push(SetAside { origin: mark.origin, finding });
+            set_aside.push(SetAside::one(mark.origin, finding));
         }
         !ours
     });
@@ -189,12 +214,21 @@ fn set_aside_own_suggestions(raw: Vec<RawMark>, set_aside: &mut Vec<SetAside>) -
 /// Cuts a list into blocks in order, so that a list made from it can grow while this one's memory is given back.
 fn blocks<T>(mut list: Vec<T>) -> impl Iterator<Item = Vec<T>> {
     const LENGTH: usize = 1 << 14;
+    // The usual allocator gives back to the system at once what is larger than 32 MiB, and keeps most of what is not.
+    const GIVEN_BACK_BYTES: usize = 33 << 20;
+    let length = GIVEN_BACK_BYTES / size_of::<T>() + 1;
     let mut backwards = Vec::new();
     while !list.is_empty() {
-        backwards.push(list.split_off((list.len() - 1) / LENGTH * LENGTH));
+        backwards.push(list.split_off((list.len() - 1) / length * length));
         list.shrink_to_fit();
     }
-    backwards.into_iter().rev()
+    backwards.into_iter().rev().flat_map(|part| {
+        let mut part = part.into_iter();
+        std::iter::from_fn(move || {
+            let block: Vec<T> = part.by_ref().take(LENGTH).collect();
+            (!block.is_empty()).then_some(block)
+        })
+    })
 }
 
 /// A mark, what is told about it, the kinds that its texts name where they name several, and its depths.
@@ -249,13 +283,14 @@ fn read_words(
         );
     }
 
-    let day = draft.time.and_then(|time| lake.day_of(time)).or_else(|| draft.date.map(|date| lake.day(date)));
-    let moment = match (draft.time, draft.date) {
+    let (place, time, date) = (draft.place(), draft.time(), draft.date());
+    let day = time.and_then(|time| lake.day_of(time)).or_else(|| date.map(|date| lake.day(date)));
+    let moment = match (time, date) {
         (Some(time), _) => time.rfc3339(),
         (None, Some(date)) => date.to_string(),
         (None, None) => String::new(),
     };
-    let [lon, lat] = draft.place.six_decimals();
+    let [lon, lat] = place.six_decimals();
     let mut repairs = draft.repairs;
     if own_symbol.is_some() {
         repairs.insert(Code::SymbolMeaning);
@@ -263,8 +298,8 @@ fn read_words(
     repairs.extend(told.iter().map(|f| f.code).filter(|code| code.severity() == Severity::Repaired));
     let mark = Mark {
         id: Id::of('m', &[&lon, &lat, &moment, draft.raw.words.name()]),
-        place: draft.place,
-        time: draft.time,
+        place,
+        time,
         day,
         kind,
         fish_depth: depths.fish,

@@ -141,7 +141,7 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
     let glued = files_with_glued_minutes(&raw, &belongs);
     let mut drafts = Vec::with_capacity(raw.len());
     for block in blocks(raw) {
-        let verdicts: Vec<(Verdict, Option<f64>)> = block
+        let verdicts: Vec<(Verdict, Option<f32>)> = block
             .par_iter()
             .map(|mark| {
                 let verdict = judge(mark, &belongs, glued.contains(&mark.origin.file.0));
@@ -153,7 +153,7 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                     },
                     _ => None,
                 };
-                (verdict, on_land_m)
+                (verdict, on_land_m.map(|metres: f64| metres as f32))
             })
             .collect();
         for (mark, (verdict, on_land_m)) in block.into_iter().zip(verdicts) {
@@ -187,11 +187,11 @@ pub(super) fn place_all(raw: Vec<RawMark>, lake: &Lake, out: &mut Outcome<Mark>)
                     };
                     let finding =
                         finding(code, format!("longitude, latitude {}", told())).done("set aside").fix(fix);
-                    out.set_aside.push(SetAside { origin: mark.origin, finding });
+                    out.set_aside.push(SetAside::one(mark.origin, finding));
                     continue;
                 }
             };
-            drafts.push(Draft { place, on_land_m, time: None, date: None, repairs, raw: mark });
+            drafts.push(Draft::new(mark, place, on_land_m, repairs));
         }
     }
     drafts
@@ -368,7 +368,7 @@ pub(super) fn tell_coarse(drafts: &[Draft], findings: &mut Vec<Finding>) {
         // Minutes and seconds come with five or six decimals: the lattice is met to half a unit of the sixth.
         let on_lattice = |deg: f64, step: f64| ((deg / step).round() * step - deg).abs() < 1.1e-6;
         let step = STEPS.iter().find(|(step, _, _)| {
-            marks.iter().all(|d| on_lattice(d.place.lon, *step) && on_lattice(d.place.lat, *step))
+            marks.iter().all(|d| on_lattice(d.place().lon, *step) && on_lattice(d.place().lat, *step))
         });
         if let Some((_, name, metres)) = step {
             let file = Origin::whole_file(marks[0].file());

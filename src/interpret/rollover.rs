@@ -63,7 +63,7 @@ pub(super) fn repair(
 ) {
     let mut days: BTreeMap<u32, Vec<i64>> = BTreeMap::new();
     for draft in drafts.iter() {
-        if let Some(time) = draft.time {
+        if let Some(time) = draft.time() {
             days.entry(units.of(draft.file())).or_default().push(day_of(time));
         }
     }
@@ -83,24 +83,24 @@ pub(super) fn repair(
 
     let mut undated: BTreeSet<FileId> = BTreeSet::new();
     for draft in drafts {
-        let Some(time) = draft.time else { continue };
+        let Some(time) = draft.time() else { continue };
         match verdict_of(draft.file(), time) {
             Verdict::Stands => {}
             Verdict::MoveDays(days) => {
                 let moved = time.plus_s(days * 86_400);
-                draft.time = Some(moved);
+                draft.set_time(moved);
                 draft.repairs.insert(Code::ClockWeekRollover);
                 tally.count_with(Code::ClockWeekRollover, draft.raw.origin, || {
                     format!("{} -> {}", time.rfc3339(), moved.rfc3339())
                 });
             }
             Verdict::Undate => {
-                draft.time = None;
+                draft.undate();
                 undated.insert(draft.file());
             }
             Verdict::Stray(days) => {
                 findings.push(stray(time, days).at(draft.raw.origin, draft.raw.words.name()));
-                draft.time = None;
+                draft.undate();
             }
         }
     }

@@ -266,6 +266,9 @@ pub fn findings<'f>(
     table.flush()
 }
 
+/// The columns of the table of records set aside.
+pub const SET_ASIDE: [&str; 5] = ["file", "line", "code", "reason", "record"];
+
 /// A row a record set aside, with the record whole. `record` gives the text of a record as it stands in its file.
 ///
 /// The `record` column can be turned back to the byte: a record that begins with a formula character or with an
@@ -281,7 +284,7 @@ pub fn set_aside<'s>(
     mut record: impl FnMut(&SetAside) -> io::Result<String>,
 ) -> io::Result<()> {
     let mut table = table(out);
-    table.write_record(["file", "line", "code", "reason", "record"])?;
+    table.write_record(SET_ASIDE)?;
     for one in set_aside {
         let line = one.origin.line;
         let reason = if one.finding.seen.is_empty() { one.finding.code.meaning() } else { &one.finding.seen };

@@ -144,7 +144,7 @@ pub fn apply_edits(mut merged: Merged, edits: &[Edit], lake: &Lake) -> Merged {
                 let finding = finding(Code::EditDropped, format!("line {} drops `{}`", edit.line, edit.id))
                     .done("set aside")
                     .fix("take the row out of the edits file to have it back");
-                merged.log.set_aside.push(SetAside { origin, finding });
+                merged.log.set_aside.push(SetAside::one(origin, finding));
                 continue;
             }
             Change::Kind(kind) => {

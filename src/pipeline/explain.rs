@@ -59,7 +59,7 @@ impl Run {
     ) -> (Option<RawMark>, String) {
         let Some(export) = self.exports.get(origin.file.0 as usize) else { return (None, String::new()) };
         let Ok(source) = File::open(&export.path) else { return (None, String::new()) };
-        let text = ingest::record_texts(export, source, &[origin]).into_iter().next().unwrap_or_default();
+        let text = ingest::Records::new(export, source).at(origin);
         let mut files = files.borrow_mut();
         let marks = files.entry(origin.file).or_insert_with(|| {
             File::open(&export.path)

@@ -1,5 +1,6 @@
 //! What a run writes: the output folder, a merged log, a table.
 
+use super::reread::Reread;
 use super::{Extent, Run, RunError};
 use crate::account::{StageAccount, printable};
 use crate::layers::{
@@ -11,10 +12,9 @@ use crate::terms::export::FileId;
 use crate::terms::finding::Finding;
 use crate::terms::mark::Origin;
 use rusqlite::Connection;
-use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -148,7 +148,7 @@ impl Run {
     }
 
     /// Writes the merged log into a file, whole or not at all. What was set aside goes into a second file beside it
-    /// (`all.gpx`, `all.set-aside.csv`), which is returned when there is one. Both are whole before either is put in
+    /// (`all.gpx`, `all.set-aside.csv`), which is returned when there is one; one that an earlier merge left is emptied. Both are whole before either is put in
     /// its place, that second one first.
     ///
     /// # Errors
@@ -156,17 +156,26 @@ impl Run {
     /// records of it were set aside.
     pub fn write_log_file(&self, path: &Path, format: LogFormat) -> Result<Option<PathBuf>, RunError> {
         self.spare_inputs(path)?;
-        let aside = (!self.set_aside.is_empty()).then(|| path.with_extension("set-aside.csv"));
-        if let Some(aside) = &aside {
-            self.spare_inputs(aside)?;
+        let aside = path.with_extension("set-aside.csv");
+        let any = !self.set_aside.is_empty();
+        if any {
+            self.spare_inputs(&aside)?;
         }
-        let texts = self.texts_set_aside()?;
+        // The table of an earlier merge would tell of records that this one kept.
+        let outdated = || self.spare_inputs(&aside).is_ok() && is_set_aside_table(&aside);
+        let aside = (any || outdated()).then_some(aside);
+        let written = aside.as_ref().map(|aside| {
+            let mut texts = Reread::new(self);
+            OutputFile::write(aside, |w| self.write_set_aside(w, &mut texts))
+                .map_err(|error| texts.why(error))
+        });
+        let written = written.transpose()?;
         let log = OutputFile::write(path, |w| self.write_log(w, format))?;
-        if let Some(aside) = &aside {
-            OutputFile::write(aside, |w| self.write_set_aside(w, &texts))?.finish()?;
+        if let Some(written) = written {
+            written.finish()?;
         }
         log.finish()?;
-        Ok(aside)
+        Ok(aside.filter(|_| any))
     }
 
     /// Writes the table of the last stage: holding areas, or the days of the movement tracks.
@@ -199,15 +208,17 @@ impl Run {
     pub fn write_folder(&mut self, target: &Path) -> Result<PathBuf, RunError> {
         let start = Instant::now();
         self.spare_inputs(target)?;
-        let texts = self.texts_set_aside()?;
         let folder = OutputFolder::begin(target, FILES)?;
+        let mut texts = Reread::new(self);
+        folder
+            .write("set-aside/set-aside.csv", |w| self.write_set_aside(w, &mut texts))
+            .map_err(|error| texts.why(error))?;
         let results = self.results();
         let r = &results;
         write_layers(&folder, &self.layers(r))?;
         folder.write("boat/marks.gpx", |w| boat_marks::boat_marks(w, r, &self.settings.output))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
-        folder.write("set-aside/set-aside.csv", |w| self.write_set_aside(w, &texts))?;
         if self.extent >= Extent::Soundings {
             folder.write("tables/soundings.csv", |w| tables::soundings(w, &self.bottom, self.lake.units))?;
         }
@@ -248,10 +259,9 @@ impl Run {
     }
 
     /// Each record set aside, whole.
-    fn write_set_aside(&self, out: &mut impl Write, texts: &BTreeMap<Origin, String>) -> io::Result<()> {
-        tables::set_aside(out, &self.set_aside, &self.exports, |one| {
-            Ok(texts.get(&one.origin).cloned().unwrap_or_default())
-        })
+    fn write_set_aside(&self, out: &mut impl Write, texts: &mut Reread<'_>) -> io::Result<()> {
+        tables::set_aside(out, &self.set_aside, &self.exports, |one| texts.text(one.origin))?;
+        texts.finish()
     }
 
     /// Refuses an output that would overwrite a file that the run reads, or the folder that holds one.
@@ -265,6 +275,13 @@ impl Run {
         }
         Ok(())
     }
+}
+
+/// Whether a file is a table of records set aside, as we write it.
+fn is_set_aside_table(path: &Path) -> bool {
+    let head = tables::SET_ASIDE.join(",");
+    let mut start = vec![0; head.len()];
+    fs::File::open(path).and_then(|mut file| file.read_exact(&mut start)).is_ok() && start == head.as_bytes()
 }
 
 /// Each layer as GeoJSON, and all of them in one GeoPackage.

@@ -241,13 +241,23 @@ impl Finding {
     }
 }
 
-/// A record kept out of the run: where it stands whole, and why.
+/// A record kept out of the run: where it stands whole, and why. Of a heap of broken records, several in a row.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SetAside {
-    /// Where the record stands.
+    /// Where the record stands: of several, from the start of the first to the end of the last, with the first's number.
     pub origin: Origin,
+    /// How many records stand there, at least 1.
+    pub records: u32,
     /// Why it was kept out; its severity is `SetAside`.
     pub finding: Finding,
+}
+
+impl SetAside {
+    /// One record.
+    #[must_use]
+    pub const fn one(origin: Origin, finding: Finding) -> Self {
+        Self { origin, records: 1, finding }
+    }
 }
 
 /// What a stage hands on: kept + set aside = what came in.

@@ -6,10 +6,7 @@ use std::fmt;
 ///
 /// 55 bits: among a million marks the chance that any two collide is about 1 in 70,000 (birthday bound n²/2^56).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Id {
-    letter: u8,
-    bits: u64,
-}
+pub struct Id(u64);
 
 impl Id {
     /// Names a thing of the class that `letter` stands for (`m` mark, `s` sighting, `a` area, `t` track) by its parts.
@@ -32,7 +29,8 @@ impl Id {
         hash ^= hash >> 33;
         hash = hash.wrapping_mul(0xff51_afd7_ed55_8ccd);
         hash ^= hash >> 33;
-        Self { letter: letter as u8, bits: hash >> 9 }
+        // The letter in the highest byte: ids of a class stand together, and eight bytes are enough.
+        Self(u64::from(letter as u8) << 56 | hash >> 9)
     }
 }
 
@@ -40,9 +38,9 @@ impl fmt::Display for Id {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         // Crockford's base 32 alphabet: no i, l, o, u, so an id read aloud or from wet paper is not misread.
         const ALPHABET: &[u8; 32] = b"0123456789abcdefghjkmnpqrstvwxyz";
-        write!(f, "{}-", char::from(self.letter))?;
+        write!(f, "{}-", char::from((self.0 >> 56) as u8))?;
         for step in (0..11).rev() {
-            let digit = (self.bits >> (5 * step)) & 31;
+            let digit = (self.0 >> (5 * step)) & 31;
             write!(f, "{}", char::from(ALPHABET[digit as usize]))?;
         }
         Ok(())

@@ -42,6 +42,31 @@ fn an_export_left_alone_tells_its_record_set_aside_whole() {
 }
 
 #[test]
+fn a_merge_that_sets_nothing_aside_empties_the_table_that_an_earlier_one_left() {
+    let home = tempfile::tempdir().unwrap();
+    let (export, out) = (home.path().join("in.gpx"), home.path().join("all.gpx"));
+    let aside = home.path().join("all.set-aside.csv");
+    let merge = |inputs: &[std::path::PathBuf]| {
+        let sources = load(inputs, &[]).unwrap();
+        let run = run(sources, Extent::Log, date(2026, 1, 1), &Progress::hidden()).unwrap();
+        run.write_log_file(&out, LogFormat::Gpx).unwrap()
+    };
+    fs::write(&export, EXPORT).unwrap();
+    assert_eq!(merge(std::slice::from_ref(&export)), Some(aside.clone()));
+    let mended = fs::read_to_string(&aside).unwrap().replace("95", "35.1");
+    fs::write(&export, EXPORT.replace("95", "35")).unwrap();
+    assert_eq!(merge(std::slice::from_ref(&export)), None);
+    assert_eq!(fs::read_to_string(&aside).unwrap().trim_end(), "file,line,code,reason,record");
+    // Mended and given as an input it is the user's, and so is a file that is no such table.
+    for own in [mended, "my notes".to_owned()] {
+        fs::write(&aside, &own).unwrap();
+        let inputs = [export.clone(), aside.clone()];
+        assert_eq!(merge(if own == "my notes" { &inputs[..1] } else { &inputs }), None);
+        assert_eq!(fs::read_to_string(&aside).unwrap(), own);
+    }
+}
+
+#[test]
 fn an_export_that_was_cut_exchanged_grown_or_deleted_stops_the_run_and_the_old_output_stays() {
     let changes: [fn(&Path); 4] = [
         |path| fs::write(path, &EXPORT[..60]).unwrap(),

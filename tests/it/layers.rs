@@ -63,7 +63,7 @@ fn empty() -> Sample {
 fn set_aside(out: &mut Vec<u8>, sample: &Sample, record: &str) -> io::Result<()> {
     let origin = at(1, 9);
     let finding = Finding::new(Code::PositionOutOfRange, "latitude is `95`").at(origin, "FAR");
-    let one = SetAside { origin, finding };
+    let one = SetAside::one(origin, finding);
     tables::set_aside(out, [&one], &sample.exports, |_| Ok(record.to_owned()))
 }
 

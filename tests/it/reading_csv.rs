@@ -13,7 +13,8 @@ fn read_table(text: &str) -> FileRead {
 
 fn read_with(export: &Export, bytes: &[u8]) -> FileRead {
     let read = read(export, FileId(0), bytes);
-    assert_eq!((read.marks.kept.len() + read.marks.set_aside.len()) as u64, read.counts.marks);
+    let aside: u64 = read.marks.set_aside.iter().map(|row| u64::from(row.records)).sum();
+    assert_eq!(read.marks.kept.len() as u64 + aside, read.counts.marks);
     read
 }
 
@@ -153,6 +154,23 @@ fn long_tables_are_read_row_by_row() {
     let origins = [read.marks.set_aside[2000].origin, read.marks.kept[19_999].origin];
     let texts = record_texts(&export(Format::Csv), format!("name,lat,lon\n{rows}").as_bytes(), &origins);
     assert_eq!(texts, ["name,lat,lon\n\"x", "name,lat,lon\n\"M 19999\",36.19999,-86.2"]);
+}
+
+#[test]
+fn many_rows_without_a_position_share_rows_that_can_be_mended_and_fed_back() {
+    let rows: String = "M,,-86.2\n".repeat(12_000);
+    let text = format!("name,lat,lon\n{rows}");
+    let read = read_table(&text);
+    let aside = &read.marks.set_aside;
+    assert_eq!((read.counts.marks, aside.len()), (12_000, 10_000));
+    assert_eq!(aside.iter().map(|row| row.records).sum::<u32>(), 12_000);
+    let many = record_texts(&export(Format::Csv), text.as_bytes(), &[aside[9_999].origin]);
+    assert_eq!(many[0].lines().count(), 2002);
+    let mut out = csv::Writer::from_writer(Vec::new());
+    out.write_record(["file", "line", "code", "reason", "record"]).unwrap();
+    out.write_record(["f", "1", "position-missing", "no lat", &many[0].replace(",,", ",36.1,")]).unwrap();
+    let again = read_with(&export(Format::Csv), &out.into_inner().unwrap());
+    assert_eq!((again.counts.marks, again.marks.kept.len()), (2001, 2001));
 }
 
 #[test]

@@ -276,6 +276,31 @@ fn records_are_read_back_whole() {
     assert_eq!([&texts[1], &texts[2]], [wpt("B").trim(), wpt("A").trim()]);
 }
 
+/// 12,000 marks without an end and 3,000 rows without a position: the first 10,000 of a file stand by themselves, what
+/// follows shares rows, and the records are counted and told whole.
+#[test]
+fn a_heap_of_broken_records_is_told_in_rows_of_many() {
+    let broken = |i: usize| format!("<wpt lat='36.1' lon='-86.2'><name>B {i}</name>\n");
+    let heap = |range: std::ops::Range<usize>| range.map(broken).collect::<String>();
+    let text =
+        document(&format!("{}{}{}{}", heap(0..11_000), wpt("GOOD"), heap(11_000..12_000), wpt("LAST")));
+    let read = read_bytes(text.as_bytes());
+    let rows = &read.marks.set_aside;
+    assert_eq!(read.counts.marks, 12_002);
+    assert_eq!(rows.iter().map(|row| row.records).sum::<u32>(), 12_000);
+    assert_eq!(
+        rows.iter().map(|row| row.records).filter(|records| *records > 1).collect::<Vec<_>>(),
+        [1001, 1000]
+    );
+    assert_eq!(rows.len(), 10_001);
+    assert_eq!(rows[9_999].finding.seen, "1001 records in a row; of the first: the record has no end tag");
+    assert_eq!((rows[10_000].origin.record, rows[10_000].origin.line), (11_002, 11_005));
+    let origins: Vec<Origin> = rows.iter().map(|row| row.origin).collect();
+    let texts = record_texts(&export(Format::Gpx), text.as_bytes(), &origins);
+    assert_eq!(texts[9_999], heap(9_999..11_000).trim_end());
+    assert_eq!(texts[10_000], heap(11_000..12_000).trim_end());
+}
+
 #[test]
 fn marks_and_track_logs_agree_with_a_second_reader() {
     // Second reader: crate gpx 0.10.0. It refuses some of the files; those say nothing here.
