@@ -6,19 +6,22 @@ Writes each shape into a folder of its own, runs `check` and `merge -o` on it, a
 """
 import argparse
 import json
+import math
 import os
 import subprocess
 import sys
 import tempfile
+from datetime import datetime, timedelta
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = b'\n<wpt lat="35.1" lon="-94.1"><name>BAIT 27FT</name></wpt></gpx>\n'
 MOST_MB = 400
+FIRST = datetime(2003, 5, 1)
 USUAL = (
-    '<wpt lat="35.{a:06}" lon="-94.{b:06}"><time>20{y:02}-{m:02}-{d:02}T{h:02}:{s:02}:00Z</time><ele>-12.3</ele><name>BAIT {i} 27FT'
+    '<wpt lat="35.{a:06}" lon="-94.{b:06}"><time>{t:%Y-%m-%dT%H:%M:%SZ}</time><ele>-12.3</ele><name>BAIT {i} 27FT'
     "</name><cmt>marked on the second pass, {i} of many</cmt><desc>exported by the bow unit</desc><sym>Fish</sym>"
-    "<type>user</type><extensions><depth>1{h:02}.5</depth><temp>14.1</temp></extensions></wpt>"
+    "<type>user</type><extensions><depth>1{d:02}.5</depth><temp>14.1</temp></extensions></wpt>"
 )
 
 
@@ -42,9 +45,11 @@ def records(form, apart, most):
         out.write(b"<gpx>")
         number = written = 0
         while written < size and number < most:
+            # A boat that goes round, 11 minutes and some 10 m from mark to mark.
+            at = number / 500
             text = form.format(
-                i=number, a=number * 7919 % 10**6, b=number * 104729 % 10**6,
-                y=number // 97 % 24, m=1 + number // 7 % 12, d=1 + number % 28, h=number // 11 % 24, s=number % 60
+                i=number, a=int(5e5 + 5e4 * math.sin(at)), b=int(5e5 + 5e4 * math.cos(at)) if form is USUAL else number * 104729 % 10**6,
+                t=FIRST + timedelta(seconds=667 * number), d=number // 11 % 24
             )
             written += out.write(text.encode() + apart)
             number += 1
