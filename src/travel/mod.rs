@@ -45,6 +45,8 @@ pub const ZONE_PLACES: usize = 2_000;
 pub const MOVED_AT_MOST_M: f64 = 100.0;
 /// Water is taken to reach so far about the middle where no shoreline is given, in metres.
 const NO_SHORE_M: f64 = 100_000.0;
+/// Areas are cut off this far outside the box around the water, in degrees.
+const NEAR_DEG: f64 = 0.1;
 /// Shares of the margin that are tried in turn.
 const MARGIN_SHARES: [f64; 4] = [1.0, 0.5, 0.25, 0.0];
 
@@ -93,15 +95,17 @@ impl Waters {
         settings: &TravelSettings,
     ) -> Self {
         let on_plane = |polygons: &MultiPolygon<f64>| projected(polygons, &plane);
-        let closed = zones
-            .iter()
-            .filter(|z| z.kind == ZoneKind::Closed)
-            .map(|z| (z.name.clone(), on_plane(&z.area)))
-            .collect();
+        // What of an area lies far from the water is not carried along: a plane of the lake cannot hold the globe.
+        let near = |zone: &Zone| match water {
+            Some(water) => on_plane(&polygons::near(&zone.area, water, NEAR_DEG)),
+            None => on_plane(&zone.area),
+        };
+        let closed =
+            zones.iter().filter(|z| z.kind == ZoneKind::Closed).map(|z| (z.name.clone(), near(z))).collect();
         let slow = zones
             .iter()
             .filter_map(|z| match z.kind {
-                ZoneKind::Slow { m_s } => Some((on_plane(&z.area), m_s)),
+                ZoneKind::Slow { m_s } => Some((near(z), m_s)),
                 ZoneKind::Closed => None,
             })
             .collect();

@@ -6,7 +6,10 @@
 use geo::algorithm::bool_ops::{FillRule, OpType};
 use geo::algorithm::buffer::{BufferStyle, LineJoin};
 use geo::orient::{Direction, Orient};
-use geo::{BooleanOps, Buffer, Coord, LineString, MultiPolygon, Polygon, Simplify, unary_union};
+use geo::{
+    BooleanOps, BoundingRect, Buffer, Contains, Coord, LineString, MultiPolygon, Polygon, Rect, Simplify,
+    coord, unary_union,
+};
 use std::f64::consts::PI;
 
 /// How far a simplified shore may lie off the shore itself, in metres: below what a consumer GPS tells.
@@ -44,6 +47,16 @@ fn less(water: MultiPolygon<f64>, taken: &MultiPolygon<f64>) -> MultiPolygon<f64
 /// The water with whole areas taken out of it.
 pub(super) fn without(water: &MultiPolygon<f64>, areas: &[MultiPolygon<f64>]) -> MultiPolygon<f64> {
     canonical(&less(water.clone(), &joined(areas)))
+}
+
+/// What of an area lies in the box around the water, made wider by `margin` all round. An area within it stays as it is.
+pub(super) fn near(area: &MultiPolygon<f64>, water: &MultiPolygon<f64>, margin: f64) -> MultiPolygon<f64> {
+    let (Some(around), Some(own)) = (water.bounding_rect(), area.bounding_rect()) else {
+        return area.clone();
+    };
+    let wide = coord! { x: margin, y: margin };
+    let around = Rect::new(around.min() - wide, around.max() + wide);
+    if around.contains(&own) { area.clone() } else { water_of(area).intersection(&around.to_polygon()) }
 }
 
 /// The water at least `margin_m` from the shore, for water in canonical form.

@@ -5,7 +5,8 @@ use proptest::prelude::*;
 use shoalwright::ingest::shoreline::read_shoreline;
 use shoalwright::terms::place::{LocalPlane, Place, PlanePoint};
 use shoalwright::terms::water::Water;
-use shoalwright::travel::{Matrix, Standing, TravelSettings, WaterDistance, Waters};
+use shoalwright::terms::zone::{Zone, ZoneKind};
+use shoalwright::travel::{Matrix, Standing, TravelSettings, WaterDistance, Waters, ZONE_STEP_M};
 use std::f64::consts::PI;
 use std::fs;
 
@@ -384,4 +385,41 @@ fn distances_within_a_limit_are_those_of_the_whole_graph() {
         }
     }
     assert!(around > 10, "{around} ways around a shore");
+}
+
+/// A slow area of half the globe is, on a lake, the slow area that covers the lake.
+#[test]
+fn an_area_as_wide_as_the_globe_is_as_good_as_one_around_the_lake() {
+    let square = |low: [f64; 2], high: [f64; 2]| rectangle(low[0], low[1], high[0], high[1]);
+    let lake = MultiPolygon::new(vec![square([-94.05, 35.0], [-94.0, 35.03])]);
+    let middle = Place { lon: -94.025, lat: 35.015 };
+    let ends = [Place { lon: -94.04, lat: 35.01 }, Place { lon: -94.01, lat: 35.02 }];
+    let trip = |area: Polygon<f64>| {
+        let zone = Zone {
+            name: "slow".to_owned(),
+            kind: ZoneKind::Slow { m_s: 2.0 },
+            area: MultiPolygon::new(vec![area]),
+            from: None,
+            until: None,
+        };
+        let waters = Waters::new(Some(&lake), LocalPlane::new(middle), &[zone], &[], &SETTINGS);
+        (*waters.matrix(&ends, 0).trip(0, 1).unwrap(), waters.zone_step_m())
+    };
+    let (around, _) = trip(square([-94.06, 34.99], [-93.99, 35.04]));
+    for globe in [
+        square([-180.0, -90.0], [180.0, 90.0]),
+        square([-179.0, -89.0], [-94.025 + 90.0, 60.0]),
+        Polygon::new(ring(&[[-180.0, 0.0], [0.0, 90.0], [180.0, 0.0], [-180.0, 0.0]]), Vec::new()),
+    ] {
+        let (trip, step_m) = trip(globe);
+        near(trip.seconds, around.seconds);
+        near(trip.metres / 2.0, trip.seconds);
+        near(step_m, ZONE_STEP_M);
+    }
+    // An edge of it that crosses the lake still parts slow water from fast.
+    let (half, _) = trip(square([-180.0, -90.0], [-94.025, 90.0]));
+    let (near_half, _) = trip(square([-94.06, 34.99], [-94.025, 35.04]));
+    assert!(half.slow_seconds < 0.6 * around.seconds && half.slow_seconds > 0.4 * around.seconds);
+    // A way crosses at places 25 m apart, so up to 12.5 m beside the best one: d²/2 · (1/(2 · 1400) + 1/(10 · 1400)) s.
+    assert!((half.seconds - near_half.seconds).abs() < 0.034, "{} {}", half.seconds, near_half.seconds);
 }
