@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
-"""A program that writes as none should: it lets the real one (in SHOALWRIGHT) write elsewhere, and copies file after file
-over the old output. `scripts/faults --on-a-bad-one` must find fault with it."""
+"""A program that writes as none should: it lets the real one (in SHOALWRIGHT) write elsewhere, and copies file after file,
+in no order, over the old output. `scripts/faults --on-a-bad-one` must find fault with it."""
 import os
+import random
 import subprocess
 import sys
 import tempfile
@@ -19,13 +20,14 @@ with tempfile.TemporaryDirectory() as home:
     done = subprocess.run([real, *words[:at], built, *words[at + 1 :]])
     if done.returncode >= 2:
         sys.exit(done.returncode)
-    for path in sorted(Path(home).rglob("*")):
-        place = target.parent / path.relative_to(home)
-        if path.is_dir():
-            place.mkdir(exist_ok=True)
-        else:
-            with open(path, "rb") as source, open(place, "wb") as copy:
-                while block := source.read(1 << 14):
-                    copy.write(block)
-                    time.sleep(0.001)
+    built = sorted(Path(home).rglob("*"))
+    for folder in (path for path in built if path.is_dir()):
+        (target.parent / folder.relative_to(home)).mkdir(exist_ok=True)
+    files = [path for path in built if path.is_file()]
+    random.shuffle(files)
+    for path in files:
+        with open(path, "rb") as source, open(target.parent / path.relative_to(home), "wb") as copy:
+            while block := source.read(1 << 14):
+                copy.write(block)
+                time.sleep(0.001)
     sys.exit(done.returncode)
