@@ -5,10 +5,10 @@ mod turn;
 
 pub use file::{OutputFile, write_file};
 
-use std::cell::Cell;
 use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use turn::{Turn, parent};
 
 /// What every folder of ours holds; a folder without it is somebody else's and is not replaced.
@@ -85,7 +85,7 @@ pub struct OutputFolder {
     target: PathBuf,
     building: PathBuf,
     finished: bool,
-    files: Cell<u64>,
+    files: AtomicU64,
     /// Held while building: a second run into the same folder is refused. `None` where folders cannot be locked.
     _lock: Option<File>,
 }
@@ -135,7 +135,7 @@ impl OutputFolder {
         for entry in fs::read_dir(&building).map_err(OutputError::write(&building))?.flatten() {
             remove(&entry.path()).map_err(OutputError::write(&building))?;
         }
-        Ok(Self { target, building, finished: false, files: Cell::new(0), _lock: lock })
+        Ok(Self { target, building, finished: false, files: AtomicU64::new(0), _lock: lock })
     }
 
     /// Makes a file in the folder, with the folders above it, and writes it whole.
@@ -156,7 +156,7 @@ impl OutputFolder {
             writer.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
         };
         write().map_err(OutputError::write(&told))?;
-        self.files.set(self.files.get() + 1);
+        self.files.fetch_add(1, Ordering::Relaxed);
         Ok(())
     }
 
@@ -172,7 +172,7 @@ impl OutputFolder {
             File::open(&path)?.sync_all()
         };
         write().map_err(OutputError::write(&self.target.join(name)))?;
-        self.files.set(self.files.get() + 1);
+        self.files.fetch_add(1, Ordering::Relaxed);
         Ok(())
     }
 
@@ -202,7 +202,7 @@ impl OutputFolder {
     /// Files written so far.
     #[must_use]
     pub fn files(&self) -> u64 {
-        self.files.get()
+        self.files.load(Ordering::Relaxed)
     }
 
     /// Puts the folder in its place; the old one is whole until then, and gone after.

@@ -59,7 +59,7 @@ impl Layer<'_> {
 }
 
 /// Features of any numbering, so that layers of all kinds stand in one list.
-trait Things {
+trait Things: Sync {
     fn columns(&self) -> Vec<&str>;
     fn each_shape(&self, look: &mut dyn FnMut(&Shape));
     fn each(&self, write: &mut dyn FnMut(Feature<'_>) -> io::Result<()>) -> io::Result<()>;
@@ -79,9 +79,9 @@ pub(super) struct Collection<'a, I> {
     pub(super) style: fn(&Results<'_>, I) -> String,
 }
 
-impl<'a, I: Copy + 'a> Collection<'a, I> {
+impl<'a, I: Copy + Sync + 'a> Collection<'a, I> {
     /// The layer of the things with these numbers, in their order.
-    pub(super) fn over(self, numbers: impl Iterator<Item = I> + Clone + 'a) -> Layer<'a> {
+    pub(super) fn over(self, numbers: impl Iterator<Item = I> + Clone + Sync + 'a) -> Layer<'a> {
         Layer {
             name: self.name,
             title: self.title,
@@ -98,7 +98,7 @@ struct Numbered<'a, I, N> {
     numbers: N,
 }
 
-impl<I: Copy, N: Iterator<Item = I> + Clone> Things for Numbered<'_, I, N> {
+impl<I: Copy + Sync, N: Iterator<Item = I> + Clone + Sync> Things for Numbered<'_, I, N> {
     fn columns(&self) -> Vec<&str> {
         self.collection.columns.iter().map(|column| column.name.as_str()).collect()
     }

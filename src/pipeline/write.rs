@@ -214,8 +214,35 @@ impl Run {
             .write("set-aside/set-aside.csv", |w| self.write_set_aside(w, &mut texts))
             .map_err(|error| texts.why(error))?;
         let results = self.results();
-        let r = &results;
-        write_layers(&folder, &self.layers(r))?;
+        let layers = self.layers(&results);
+        let (database, rest) =
+            rayon::join(|| write_database(&folder, &layers), || self.write_files(&folder, &results, &layers));
+        database.and(rest)?;
+        drop(layers);
+        self.account.stages.push(StageAccount {
+            name: "layers",
+            seconds: start.elapsed().as_secs_f64(),
+            went_in: self.log.len() as u64,
+            came_out: folder.files(),
+        });
+        let account = self.account.clone().with_coarse_seconds();
+        folder.write("summary.json", |w| {
+            serde_json::to_writer_pretty(&mut *w, &account)?;
+            w.write_all(b"\n")
+        })?;
+        Ok(folder.finish()?)
+    }
+
+    /// Writes the layers as GeoJSON, the files for the boat, the tables, the report and the sheet.
+    fn write_files(
+        &self,
+        folder: &OutputFolder,
+        r: &Results<'_>,
+        layers: &[Layer<'_>],
+    ) -> Result<(), OutputError> {
+        for layer in layers {
+            folder.write(&format!("layers/{}.geojson", layer.name), |w| geojson::write(w, layer))?;
+        }
         folder.write("boat/marks.gpx", |w| boat_marks::boat_marks(w, r, &self.settings.output))?;
         folder.write("tables/marks.csv", |w| tables::marks(w, r))?;
         folder.write("tables/findings.csv", |w| tables::findings(w, self.all_findings(), &self.exports))?;
@@ -244,18 +271,7 @@ impl Run {
             folder.write("boat/prefish.gpx", |w| boat_route::boat_prefish(w, r, &self.settings.output))?;
             folder.write("prefish-sheet.html", |w| sheet::sheet(w, r))?;
         }
-        self.account.stages.push(StageAccount {
-            name: "layers",
-            seconds: start.elapsed().as_secs_f64(),
-            went_in: self.log.len() as u64,
-            came_out: folder.files(),
-        });
-        let account = self.account.clone().with_coarse_seconds();
-        folder.write("summary.json", |w| {
-            serde_json::to_writer_pretty(&mut *w, &account)?;
-            w.write_all(b"\n")
-        })?;
-        Ok(folder.finish()?)
+        Ok(())
     }
 
     /// Each record set aside, whole.
@@ -284,11 +300,8 @@ fn is_set_aside_table(path: &Path) -> bool {
     fs::File::open(path).and_then(|mut file| file.read_exact(&mut start)).is_ok() && start == head.as_bytes()
 }
 
-/// Each layer as GeoJSON, and all of them in one GeoPackage.
-fn write_layers(folder: &OutputFolder, layers: &[Layer<'_>]) -> Result<(), OutputError> {
-    for layer in layers {
-        folder.write(&format!("layers/{}.geojson", layer.name), |w| geojson::write(w, layer))?;
-    }
+/// All layers in one GeoPackage.
+fn write_database(folder: &OutputFolder, layers: &[Layer<'_>]) -> Result<(), OutputError> {
     folder.make("layers/layers.gpkg", |path| {
         let database = Connection::open(path).map_err(io::Error::other)?;
         geopackage::write(&database, layers)?;

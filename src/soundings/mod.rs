@@ -281,15 +281,18 @@ pub fn soundings(track_logs: &[TrackLog], exports: &[Export], lake: &Lake, setti
         return bottom;
     }
     let shore = surface::shore(lake, &cells, settings.reach.metres());
-    bottom.held_out = held_out::held_out(&cells, &shore, settings.reach.metres(), lake);
+    let reach_m = settings.reach.metres();
+    let (held_out, bed) = rayon::join(
+        || held_out::held_out(&cells, &shore, reach_m, lake),
+        || Bed::new(&wide::widened(&cells, &cells.vertices()), &shore, reach_m),
+    );
+    bottom.held_out = held_out;
     let spread_m = cells.spread_m();
     let unfounded =
         bottom.held_out.as_ref().is_some_and(|h| h.places >= FEWEST_HELD_OUT && h.rmse_m >= spread_m);
     if unfounded {
         telling::tell_unfounded(&mut bottom, lake, spread_m);
-    } else if let Some(bed) =
-        Bed::new(&wide::widened(&cells, &cells.vertices()), &shore, settings.reach.metres())
-    {
+    } else if let Some(bed) = bed {
         let grid = grid::Grid::new(&bed, lake, cell_m);
         bottom.drawn_m2 = grid.drawn_m2();
         bottom.deepest_m = grid.deepest_m();
