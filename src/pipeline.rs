@@ -29,7 +29,7 @@ use crate::layers::boat_marks;
 use crate::merge;
 use crate::movement::{self, Movement};
 use crate::prefish::{self, OwnStop, Prefish, PrefishError, Wish};
-use crate::schools::{self, Schools};
+use crate::schools::{self, HoldingArea, Schools};
 use crate::settings::Settings;
 use crate::soundings::{self, Bottom};
 use crate::terms::export::{Export, FileId};
@@ -210,7 +210,18 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
     if planning != Planning::Off && (settings.prefish.wanted() || planning != Planning::WhenSet) {
         progress.stage("prefish", 0);
         let planned = stages.time("prefish", schools.areas.len() + stops.len(), || {
-            let planned = plan(&settings, &lake, &log, &schools, &stops, &zones, &planning);
+            // The outlook asks the movement for its clock, also where the run stops before it.
+            let fitted = (extent < Extent::Movement)
+                .then(|| movement::movement(&schools.sightings, &lake, &settings.movement));
+            let before = outlook::Before {
+                log: &log,
+                track_logs: &track_logs,
+                lake: &lake,
+                settings: &settings,
+                schools: &schools,
+                movement: fitted.as_ref().unwrap_or(&movement),
+            };
+            let planned = plan(&before, &stops, &zones, &planning);
             let visits = planned.as_ref().map_or(0, visits);
             (planned, visits)
         });
@@ -256,19 +267,26 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
     })
 }
 
-/// The stage `prefish`: chances of the areas come from the log, for the first practice day.
+/// The stage `prefish`: chances of the areas are the outlook's for the first practice day, or without track logs those of
+/// the seasons in which they held bait.
 fn plan(
-    settings: &Settings,
-    lake: &Lake,
-    log: &[Mark],
-    schools: &Schools,
+    before: &outlook::Before<'_>,
     own: &[OwnStop],
     zones: &[Zone],
     planning: &Planning,
 ) -> Result<Prefish, PrefishError> {
+    let outlook::Before { log, lake, settings, schools, .. } = *before;
     let on_water = if let Planning::Asked(on_water) = planning { on_water.as_ref() } else { None };
-    let day = settings.prefish.date.map(|date| lake.day(date).season_day);
-    let chances = day.map_or_else(Vec::new, |day| prefish::chances(&schools.areas, &schools.sightings, day));
+    let chances = settings.prefish.date.map_or_else(Vec::new, |date| {
+        let by_seasons = prefish::chances(&schools.areas, &schools.sightings, lake.day(date).season_day);
+        let outlook = by_seasons.iter().any(Option::is_some).then(|| before.outlook_on(date)).flatten();
+        let chance = |(area, by_seasons): (&HoldingArea, Option<f64>)| {
+            let radius_m = prefish::radius_m(area, &schools.sightings);
+            let by_outlook = || outlook.as_ref()?.chance_within(area.centre, radius_m, lake);
+            by_seasons.map(|chance| by_outlook().unwrap_or(chance))
+        };
+        schools.areas.iter().zip(by_seasons).map(chance).collect()
+    });
     prefish::prefish(&Wish {
         settings: &settings.prefish,
         swath: settings.effort.swath,

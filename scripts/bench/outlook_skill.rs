@@ -1,6 +1,7 @@
 //! Skill of the outlook on simulated lakes: `cargo bench --bench outlook_skill [-- WHAT [LAKES [FIRST_SEED]]]`.
 //!
 //! WHAT is `skill` (gains over simple guesses on seasons held out, on three lakes of another simulator and on own ones),
+//! `areas` (chances of holding areas by the seasons in which they held bait, and by the outlook, against the truth),
 //! `cover` (does the 90 % interval hold the true chance), `favourites` (an angler with 85 % of the stops at favourite
 //! places: share of all schools, seen or not, on the best tenth of the water), `null` (lakes on which there is nothing
 //! to learn: how often skill is claimed) or `pace` (five seasons of track logs at 1 Hz and 30,000 marks: seconds and memory).
@@ -26,9 +27,10 @@ mod sightings_of_marks;
 mod simulator;
 
 use jiff::civil::date;
-use outlook_score::{Cover, WorkedUp, captured_of_all, cover};
+use outlook_score::{AreaChance, Cover, WorkedUp, area_chances, captured_of_all, cover};
 use rayon::prelude::*;
 use shoalwright::outlook::{Backtest, verdict};
+use shoalwright::schools::{AreaSettings, SightingSettings, schools};
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::place::Place;
@@ -41,6 +43,7 @@ fn main() {
     let what = arguments.first().map_or("skill", String::as_str);
     let number = |at: usize, default: u64| arguments.get(at).and_then(|a| a.parse().ok()).unwrap_or(default);
     match what {
+        "areas" => areas(number(1, 12), number(2, 301)),
         "cover" => covers(number(1, 12), number(2, 301)),
         "favourites" => favourites(number(1, 8), number(2, 301)),
         "null" => null(number(1, 200), number(2, 1001)),
@@ -158,6 +161,50 @@ fn print_cover(what: &str, c: &Cover) {
         c.foretold / n,
         c.true_chance / n
     );
+}
+
+fn areas(lakes: u64, first: u64) {
+    type Said = fn(&AreaChance) -> f64;
+    let all: Vec<Vec<AreaChance>> = (first..first + lakes)
+        .into_par_iter()
+        .flat_map_iter(|seed| {
+            let lake = simulate_with(wish(seed), Habit::default());
+            let known = worked_up(&lake);
+            let schools = schools(
+                &lake.marks,
+                &lake.track_logs,
+                &lake.lake,
+                &SightingSettings::default(),
+                &AreaSettings::default(),
+                1,
+            );
+            let mut random = Random::seeded(seed + 99);
+            [1, 3, 5, 7, 9, 11].map(|month| {
+                area_chances(&lake, &schools, &known.outlook(date(2031, month, 15)), &mut random)
+            })
+        })
+        .collect();
+    let by: [(&str, Said); 2] = [("seasons", |c| c.by_seasons), ("outlook", |c| c.by_outlook)];
+    let count = all.iter().map(Vec::len).sum::<usize>() as f64;
+    let truth: f64 = all.iter().flatten().map(|c| c.truth).sum();
+    for (what, said) in by {
+        let square: f64 = all.iter().flatten().map(|c| (said(c) - c.truth).powi(2)).sum();
+        let sum: f64 = all.iter().flatten().map(said).sum();
+        let best_five = |chances: &Vec<AreaChance>, read: Said| {
+            let mut order: Vec<&AreaChance> = chances.iter().collect();
+            order.sort_by(|a, b| read(b).total_cmp(&read(a)));
+            order.iter().take(5).map(|c| c.truth).sum::<f64>()
+        };
+        let held: f64 = all.iter().map(|c| best_five(c, said)).sum();
+        let most: f64 = all.iter().map(|c| best_five(c, |c| c.truth)).sum();
+        println!(
+            "by {what}: {count} areas, mean said {:.3}, true {:.3}; root mean square off {:.3}; the best five hold {:.3} of what five can",
+            sum / count,
+            truth / count,
+            (square / count).sqrt(),
+            held / most
+        );
+    }
 }
 
 fn favourites(lakes: u64, first: u64) {

@@ -40,7 +40,8 @@ pub fn lake() -> Lake {
 pub fn read(export: &Export, bytes: &[u8]) -> FileRead {
     let read = ingest::read(export, FILE, bytes);
     let marks = &read.marks;
-    assert_eq!((marks.kept.len() + marks.set_aside.len()) as u64, read.counts.marks, "counts do not add up");
+    let aside: u64 = marks.set_aside.iter().map(|row| u64::from(row.records)).sum();
+    assert_eq!(marks.kept.len() as u64 + aside, read.counts.marks, "counts do not add up");
     let origins = marks.findings.iter().map(|finding| finding.origin.expect("a finding without a place"));
     for origin in origins.chain(marks.kept.iter().map(|m| m.origin)).chain(marks.set_aside.iter().map(|a| a.origin)) {
         assert!(origin.file == FILE && u64::from(origin.record) <= read.counts.marks, "{origin:?}");

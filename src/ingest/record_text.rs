@@ -23,7 +23,7 @@ impl<R: Read> TextsAt<R> {
     }
 
     /// The text of the record at `origin`, which starts no earlier than the one asked for before; white space behind it
-    /// taken off (a tab before the first cell of a row is a cell) and control characters replaced by U+FFFD. Empty where
+    /// that XML knows taken off (a tab before the first cell of a row is a cell) and control characters replaced by U+FFFD. Empty where
     /// the source does not reach.
     pub(super) fn at(&mut self, origin: Origin) -> String {
         let end = origin.start + u64::from(origin.bytes);
@@ -35,7 +35,8 @@ impl<R: Read> TextsAt<R> {
         }
         let from = origin.start.saturating_sub(self.offset) as usize;
         let to = (end.saturating_sub(self.offset) as usize).min(self.buffer.len());
-        self.buffer.get(from..to).map_or_else(String::new, |bytes| shown_whole(bytes).trim_end().to_owned())
+        // A blank that XML does not know belongs to the name that it ends: without it, `<wpt` would be another record.
+        self.buffer.get(from..to).map_or_else(String::new, |bytes| shown_whole(bytes.trim_ascii_end()))
     }
 }
 

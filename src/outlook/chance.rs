@@ -51,8 +51,7 @@ impl Search {
     }
 
     fn chance_in_bunches(self, rate: f64, bunching: f64) -> f64 {
-        // 1 − (1 + m/k)^(−k)
-        -(-bunching * (self.mean(rate) / bunching).ln_1p()).exp_m1()
+        any_in_bunches(self.mean(rate), bunching)
     }
 
     /// The interval of the chance for a Gamma law of the rate.
@@ -62,6 +61,16 @@ impl Search {
         let [low, high] = ENDS.map(|share| gamma_quantile(worth, share) / worth * shape / km2);
         [self.chance(low), self.chance_in_bunches(high, LEAST_BUNCHING)]
     }
+}
+
+/// Chance that at least one school is where so many are in the mean.
+pub(super) fn chance_of_any(mean: f64) -> f64 {
+    any_in_bunches(mean, BUNCHING)
+}
+
+fn any_in_bunches(mean: f64, bunching: f64) -> f64 {
+    // 1 − (1 + m/k)^(−k)
+    -(-bunching * (mean / bunching).ln_1p()).exp_m1()
 }
 
 /// The value below which a Gamma variate of this shape and scale 1 lies with a chance.

@@ -1,6 +1,6 @@
 //! The outlook for a date: all cells ranked, the best places, and what is told with them.
 
-use super::chance::Search;
+use super::chance::{Search, chance_of_any};
 use super::places::{OutlookPlace, REACH_DAYS, Ranked};
 use super::rates::{NEAR_DAYS, PRIOR_KM2, Rates};
 use super::telling::{BEST_CELLS, Standing, basis, sensitivity};
@@ -14,6 +14,7 @@ use crate::terms::mark::LocalDay;
 use crate::terms::place::Place;
 use crate::terms::units::{Depth, WaterTemp};
 use jiff::civil::Date;
+use std::f64::consts::PI;
 
 /// How likely bait is to be met on a date.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,12 +88,20 @@ impl Basis {
 const PLACE_M: f64 = 600.0;
 
 impl Outlook {
-    /// The chance of bait in a standard search about a place; `None`: outside the water it speaks of, or only ranks
-    /// are told.
+    /// The chance that bait is within some metres of a place; `None`: it speaks of no water there, or only ranks are told.
     #[must_use]
-    pub fn chance_at(&self, place: Place, lake: &Lake) -> Option<Chance> {
-        let at = Cell::at(lake.to_plane(place), self.cell_m);
-        self.cells.iter().find(|c| c.cell == at)?.chance
+    pub fn chance_within(&self, place: Place, radius_m: f64, lake: &Lake) -> Option<f64> {
+        let at = lake.to_plane(place);
+        let own = Cell::at(at, self.cell_m);
+        let (mut rates, mut cells) = (0.0, 0_u32);
+        for cell in &self.cells {
+            let near = cell.cell == own || cell.cell.middle(self.cell_m).metres_to(at) <= radius_m;
+            if let Some(rate) = cell.rate_km2.filter(|_| near) {
+                rates += rate;
+                cells += 1;
+            }
+        }
+        (cells > 0).then(|| chance_of_any(rates / f64::from(cells) * PI * radius_m * radius_m / 1e6))
     }
 
     /// Depths between which nine of ten sightings are expected at the nearest of its places within 600 m.

@@ -52,15 +52,7 @@ impl Before<'_> {
             (looked, outings)
         });
         findings.extend(looked.findings.iter().cloned());
-        let given = Given {
-            log: self.log,
-            sightings: &self.schools.sightings,
-            effort: &looked,
-            lake: self.lake,
-            movement: &self.settings.movement,
-            clock: self.movement.tracks.first().map_or(Clock::Date, |t| t.clock),
-            looking,
-        };
+        let given = self.given(&looked);
         let outlook = self.settings.outlook.date.map(|date| {
             stages.time("outlook", self.schools.sightings.len(), || {
                 let otherwise = if looked.outings.is_empty() { Vec::new() } else { self.otherwise() };
@@ -92,6 +84,28 @@ impl Before<'_> {
             );
         }
         OutlookRun { effort: looked, outlook, backtest, review }
+    }
+
+    /// The outlook for a date, by itself; `None`: without track logs there are no chances.
+    pub(super) fn outlook_on(&self, date: Date) -> Option<Outlook> {
+        let looking = &self.settings.effort;
+        let looked = self.effort(looking);
+        let asked = &self.settings.outlook;
+        let water_temp = asked.water_temp.filter(|_| asked.date.is_none_or(|of| of == date));
+        let settings = outlook::Settings { date: Some(date), water_temp, ..*asked };
+        (!looked.outings.is_empty()).then(|| outlook::outlook(self.given(&looked), &settings, date, &[]))
+    }
+
+    fn given<'g>(&'g self, looked: &'g Effort) -> Given<'g> {
+        Given {
+            log: self.log,
+            sightings: &self.schools.sightings,
+            effort: looked,
+            lake: self.lake,
+            movement: &self.settings.movement,
+            clock: self.movement.tracks.first().map_or(Clock::Date, |t| t.clock),
+            looking: &self.settings.effort,
+        }
     }
 
     /// Effort alone, which is all of this that something explained asks for.

@@ -25,7 +25,7 @@ mod timetable;
 mod words;
 
 pub use calendar::{Window, clock_text};
-pub use candidates::{chances, seasons_near};
+pub use candidates::{chances, radius_m, seasons_near};
 pub use model::{Day, Effort, Problem, Ramp, Search, Stop, StopFacts, TravelTable, Want};
 pub use result::{Alternate, DayPlan, Fuel, LATE_MINUTES, LateCard, Leg, Plan, Proof, Unfit, Visit, Why};
 

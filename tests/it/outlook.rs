@@ -1,12 +1,13 @@
 //! The outlook for a date, seasons held out, and an outing reviewed, on simulated lakes.
 
 use crate::hollow::hollow;
-use crate::outlook_score::{Cover, WorkedUp, captured_of_all, cover};
+use crate::outlook_score::{Cover, WorkedUp, area_chances, captured_of_all, cover};
 use crate::simulator::{Bait, Habit, Random, Timing, Wish, simulate, simulate_with};
 use jiff::civil::date;
 use rayon::prelude::*;
-use shoalwright::effort::Effort;
+use shoalwright::effort::{Cell, Effort};
 use shoalwright::outlook::{self, Given, Outlook, outlook, review, verdict};
+use shoalwright::schools::{AreaSettings, SightingSettings, schools};
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::units::WaterTemp;
 
@@ -64,6 +65,32 @@ fn chances_lie_within_their_intervals_and_most_intervals_hold_the_true_chance() 
     // One day of one lake; the bench `outlook_skill cover` measures over many.
     assert!(all.share() > 0.7, "{all:?}");
     assert!(parts[4].true_chance > 3.0 * parts[0].true_chance, "{parts:?}");
+}
+
+#[test]
+fn chances_of_holding_areas_are_nearer_the_truth_by_the_outlook_than_by_the_seasons_that_held_bait() {
+    // Sums of squares off over four lakes, two dates each; the bench `outlook_skill areas` measures over many.
+    let off: Vec<[f64; 2]> = (21..25)
+        .into_par_iter()
+        .map(|seed| {
+            let lake = simulate(Wish { seed, routes: 2, seasons: 4, timing: Timing::Date });
+            let known = WorkedUp::new(&lake.marks, &lake.track_logs, &lake.lake);
+            let (gates, width) = (SightingSettings::default(), AreaSettings::default());
+            let schools = schools(&lake.marks, &lake.track_logs, &lake.lake, &gates, &width, 1);
+            let mut random = Random::seeded(seed);
+            let mut off = [0.0; 2];
+            for month in [5, 9] {
+                let outlook = known.outlook(date(2031, month, 15));
+                for chance in area_chances(&lake, &schools, &outlook, &mut random) {
+                    off[0] += (chance.by_outlook - chance.truth).powi(2);
+                    off[1] += (chance.by_seasons - chance.truth).powi(2);
+                }
+            }
+            off
+        })
+        .collect();
+    let [by_outlook, by_seasons] = [0, 1].map(|k| off.iter().map(|off| off[k]).sum::<f64>());
+    assert!(by_seasons > 0.1 && by_outlook < by_seasons, "{by_outlook} {by_seasons}");
 }
 
 #[test]
@@ -136,8 +163,9 @@ fn the_order_of_sightings_changes_nothing_and_every_place_tells_what_it_stands_o
     for place in &found.places {
         let looks = place.looks.unwrap();
         assert!(place.met <= looks && place.met <= place.sightings.len(), "{}", place.behind());
-        let chance = found.chance_at(place.place, &lake.lake).unwrap();
-        assert_eq!(Some(chance), place.chance);
+        let at = Cell::at(lake.lake.to_plane(place.place), found.cell_m);
+        let cell = found.cells.iter().find(|cell| cell.cell == at).unwrap();
+        assert_eq!(cell.chance, place.chance);
     }
     let best = &found.places[0];
     assert!(!best.sightings.is_empty() && best.fish_depth.is_some(), "{}", best.behind());

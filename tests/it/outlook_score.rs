@@ -5,9 +5,10 @@ use crate::simulator::{Random, SimulatedLake};
 use shoalwright::effort::{self, Cell, Effort, effort};
 use shoalwright::movement::{self, Clock};
 use shoalwright::outlook::{self, Backtest, Given, Outlook, outlook};
-use shoalwright::schools::Sighting;
+use shoalwright::prefish;
+use shoalwright::schools::{HoldingArea, Schools, Sighting};
 use shoalwright::terms::lake::Lake;
-use shoalwright::terms::mark::Mark;
+use shoalwright::terms::mark::{Kind, Mark};
 use shoalwright::terms::place::PlanePoint;
 use shoalwright::terms::season::SeasonDay;
 use shoalwright::terms::track_log::TrackLog;
@@ -129,6 +130,49 @@ pub(crate) fn cover(simulated: &SimulatedLake, outlook: &Outlook, random: &mut R
         part.true_chance += truth;
     }
     cover
+}
+
+/// What is said of a holding area on a date, and what is true of it.
+pub(crate) struct AreaChance {
+    /// From the seasons in which it held bait.
+    pub(crate) by_seasons: f64,
+    /// From the outlook.
+    pub(crate) by_outlook: f64,
+    /// Share of the mornings of seasons yet unseen with a school in it.
+    pub(crate) truth: f64,
+}
+
+/// The chances of the areas of the season on a date.
+pub(crate) fn area_chances(
+    simulated: &SimulatedLake,
+    schools: &Schools,
+    outlook: &Outlook,
+    random: &mut Random,
+) -> Vec<AreaChance> {
+    let day = SeasonDay::from_date(outlook.date);
+    let lake = &simulated.lake;
+    let by_seasons = prefish::chances(&schools.areas, &schools.sightings, day);
+    let radius_m = |area: &HoldingArea| prefish::radius_m(area, &schools.sightings);
+    let mut areas: Vec<(PlanePoint, f64, AreaChance)> = schools
+        .areas
+        .iter()
+        .zip(by_seasons)
+        .filter(|(area, _)| area.kind == Kind::Bait)
+        .filter_map(|(area, by_seasons)| {
+            let by_outlook = outlook.chance_within(area.centre, radius_m(area), lake)?;
+            let chance = AreaChance { by_seasons: by_seasons?, by_outlook, truth: 0.0 };
+            Some((lake.to_plane(area.centre), radius_m(area), chance))
+        })
+        .collect();
+    for _ in 0..MORNINGS {
+        let there = simulated.truth.schools_of_a_new_season(random, day.days());
+        for (centre, radius_m, chance) in &mut areas {
+            if there.iter().any(|school| school.metres_to(*centre) <= *radius_m) {
+                chance.truth += A_MORNING;
+            }
+        }
+    }
+    areas.into_iter().map(|(_, _, chance)| chance).collect()
 }
 
 /// Cells in whose square of search a school lies.

@@ -48,6 +48,11 @@ fn a_tab_before_the_first_cell_is_a_cell() {
 }
 
 #[test]
+fn a_blank_that_xml_does_not_know_stays_at_the_end_of_its_record() {
+    check("6-foreign-blank-at-the-end/input.gpx", Format::Gpx, 0, Code::RecordDamaged);
+}
+
+#[test]
 fn a_header_in_two_encodings_is_known_again() {
     check("5-two-encodings-in-a-header/input.csv", Format::Csv, 0, Code::RowShort);
 }
