@@ -181,12 +181,12 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         });
         findings.append(&mut schools.findings);
     }
-    let mut movement = Movement::default();
+    let (mut movement, mut tracks) = (Movement::default(), None);
     if extent >= Extent::Movement {
         progress.stage("movement", 0);
-        movement = stages.time("movement", schools.sightings.len(), || {
-            let fitted = movement::movement(&schools.sightings, &lake, &settings.movement);
-            let tracks = fitted.tracks.len();
+        (movement, tracks) = stages.time("movement", schools.sightings.len(), || {
+            let fitted = movement::movement_with_fit(&schools.sightings, &lake, &settings.movement);
+            let tracks = fitted.0.tracks.len();
             (fitted, tracks)
         });
         findings.append(&mut movement.findings);
@@ -202,6 +202,7 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
             settings: &settings,
             schools: &schools,
             movement: &movement,
+            tracks: tracks.as_ref(),
         };
         looked_out =
             if explaining { before.looked() } else { before.run(outing, &mut stages, &mut findings) };
@@ -212,14 +213,16 @@ pub fn run(sources: Sources, extent: Extent, run_date: Date, progress: &Progress
         let planned = stages.time("prefish", schools.areas.len() + stops.len(), || {
             // The outlook asks the movement for its clock, also where the run stops before it.
             let fitted = (extent < Extent::Movement)
-                .then(|| movement::movement(&schools.sightings, &lake, &settings.movement));
+                .then(|| movement::movement_with_fit(&schools.sightings, &lake, &settings.movement));
+            let (movement, tracks) = fitted.as_ref().map_or((&movement, &tracks), |(m, t)| (m, t));
             let before = outlook::Before {
                 log: &log,
                 track_logs: &track_logs,
                 lake: &lake,
                 settings: &settings,
                 schools: &schools,
-                movement: fitted.as_ref().unwrap_or(&movement),
+                movement,
+                tracks: tracks.as_ref(),
             };
             let planned = plan(&before, &stops, &zones, &planning);
             let visits = planned.as_ref().map_or(0, visits);

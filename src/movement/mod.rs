@@ -158,6 +158,16 @@ const MOST_FITTED: usize = 1500;
 /// Fits how bait moves through the season.
 #[must_use]
 pub fn movement(sightings: &[Sighting], lake: &Lake, settings: &Settings) -> Movement {
+    movement_with_fit(sightings, lake, settings).0
+}
+
+/// The same, with the fit that [`fit_tracks`] gives by the clock that was chosen.
+#[must_use]
+pub fn movement_with_fit(
+    sightings: &[Sighting],
+    lake: &Lake,
+    settings: &Settings,
+) -> (Movement, Option<FittedTracks>) {
     let all = observation::bait(sightings);
     let seasons = seasons_that_count(&all);
     if all.len() < LEAST_SIGHTINGS || seasons.len() < LEAST_SEASONS {
@@ -169,15 +179,27 @@ pub fn movement(sightings: &[Sighting], lake: &Lake, settings: &Settings) -> Mov
         let refused = Finding::new(Code::MovementRefused, seen)
             .done("no movement was fitted")
             .fix("give exports with at least 80 bait sightings (about 30 a route) in 2 seasons, at least 5 in each");
-        return Movement { findings: vec![refused], ..Movement::default() };
+        return (Movement { findings: vec![refused], ..Movement::default() }, None);
     }
     let frame = frame(&all, lake);
-    let (clock, all, folds, clock_finding) = choose_clock(&frame, all, settings);
+    let warmth = || ThermalClock::fit(&all, &observation::seasons(&all));
+    let warmth = (settings.clock != ClockChoice::Date).then(warmth).flatten();
+    // The clock is nearly always the date: the fit by it is made while the seasons held out are.
+    let by_date = chosen(&all);
+    let dated = settings.clock != ClockChoice::Temperature;
+    let ((clock, all, folds, clock_finding), fit_by_date) = rayon::join(
+        || choose_clock(&frame, all, settings),
+        || dated.then(|| shift::fit(&frame, &by_date, settings.max_tracks)),
+    );
     let bands = bands(&folds);
-    let fitted = shift::fit(&frame, &chosen(&all), settings.max_tracks);
+    let fitted = fit_by_date
+        .filter(|_| clock == Clock::Date)
+        .unwrap_or_else(|| shift::fit(&frame, &chosen(&all), settings.max_tracks));
     let tracks = telling::tracks(&frame, lake, &fitted, &all, bands, clock);
     let tracks_finding = told_tracks(&tracks, &fitted, all.len(), bands);
-    Movement { tracks, season_shifts: fitted.shifts, findings: vec![clock_finding, tracks_finding] }
+    let shifts = fitted.shifts.clone();
+    let fit = FittedTracks::of(frame, fitted, &all, warmth.filter(|_| clock == Clock::Temperature));
+    (Movement { tracks, season_shifts: shifts, findings: vec![clock_finding, tracks_finding] }, fit)
 }
 
 /// The observations that are fitted.

@@ -53,15 +53,25 @@ pub fn fit_tracks(
         }
     }
     let fitted = shift::fit(&frame, &chosen(&all), settings.max_tracks);
-    if fitted.mixture.components.is_empty() {
-        return None;
-    }
-    let on_time: Vec<Observation> = all.iter().map(|o| fitted.on_time(o)).collect();
-    let shares = fitted.mixture.shares_in(&frame, &on_time);
-    Some(FittedTracks { frame, fitted, thermal, on_time, shares })
+    FittedTracks::of(frame, fitted, &all, thermal)
 }
 
 impl FittedTracks {
+    /// `None` when no track stands out. `all` are the sightings on the clock of the fit.
+    pub(super) fn of(
+        frame: Frame,
+        fitted: Fitted,
+        all: &[Observation],
+        thermal: Option<ThermalClock>,
+    ) -> Option<Self> {
+        if fitted.mixture.components.is_empty() {
+            return None;
+        }
+        let on_time: Vec<Observation> = all.iter().map(|o| fitted.on_time(o)).collect();
+        let shares = fitted.mixture.shares_in(&frame, &on_time);
+        Some(Self { frame, fitted, thermal, on_time, shares })
+    }
+
     /// How many tracks; they are numbered from 0 here.
     #[must_use]
     pub fn len(&self) -> usize {

@@ -124,15 +124,26 @@ pub type Otherwise = (&'static str, effort::Settings, Effort);
 #[must_use]
 pub fn outlook(given: Given<'_>, settings: &Settings, date: Date, otherwise: &[Otherwise]) -> Outlook {
     let tracks = fit_tracks(given.sightings, given.lake, given.movement, given.clock);
+    outlook_by(given, tracks.as_ref(), settings, date, otherwise)
+}
+
+/// The same by tracks that were fitted before, by the clock and to the sightings that are given.
+#[must_use]
+pub fn outlook_by(
+    given: Given<'_>,
+    tracks: Option<&FittedTracks>,
+    settings: &Settings,
+    date: Date,
+    otherwise: &[Otherwise],
+) -> Outlook {
     let cell_m = settings.cell.metres();
-    let mut outlook =
-        Ground::new(given, cell_m).outlook(tracks.as_ref(), date, settings.water_temp, usize::MAX);
+    let mut outlook = Ground::new(given, cell_m).outlook(tracks, date, settings.water_temp, usize::MAX);
     let others: Vec<(&str, Outlook)> = otherwise
         .iter()
         .map(|(what, looking, effort)| {
             let given = Given { effort, looking, ..given };
             let ground = Ground::new(given, cell_m);
-            (*what, ground.outlook(tracks.as_ref(), date, settings.water_temp, BEST_CELLS))
+            (*what, ground.outlook(tracks, date, settings.water_temp, BEST_CELLS))
         })
         .collect();
     outlook.findings.extend(sensitivity(&outlook, &others));

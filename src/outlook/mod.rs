@@ -18,7 +18,7 @@ mod water_cells;
 
 pub use backtest::{Backtest, Gain, Reliability, SeasonSkill, Skill, TOP_SHARES, verdict};
 pub use chance::{SEARCH_S, Search};
-pub use date::{Basis, Chance, Otherwise, Outlook, OutlookCell, outlook};
+pub use date::{Basis, Chance, Otherwise, Outlook, OutlookCell, outlook, outlook_by};
 pub use guesses::Guess;
 pub use places::OutlookPlace;
 pub use review::{OutingReview, ReviewedSighting, RunningScore};

@@ -3,7 +3,7 @@
 use super::{Stages, hundredths};
 use crate::account::{GainAccount, ReliabilityAccount, ReviewAccount, RunningAccount, SkillAccount};
 use crate::effort::{self, Effort, effort};
-use crate::movement::{Clock, Movement};
+use crate::movement::{Clock, FittedTracks, Movement};
 use crate::outlook::{self, Backtest, Given, Guess, Otherwise, OutingReview, Outlook, verdict};
 use crate::schools::Schools;
 use crate::settings::Settings;
@@ -35,6 +35,8 @@ pub(super) struct Before<'a> {
     pub(super) settings: &'a Settings,
     pub(super) schools: &'a Schools,
     pub(super) movement: &'a Movement,
+    /// The fit behind it.
+    pub(super) tracks: Option<&'a FittedTracks>,
 }
 
 impl Before<'_> {
@@ -56,7 +58,8 @@ impl Before<'_> {
         let outlook = self.settings.outlook.date.map(|date| {
             stages.time("outlook", self.schools.sightings.len(), || {
                 let otherwise = if looked.outings.is_empty() { Vec::new() } else { self.otherwise() };
-                let outlook = outlook::outlook(given, &self.settings.outlook, date, &otherwise);
+                let outlook =
+                    outlook::outlook_by(given, self.tracks, &self.settings.outlook, date, &otherwise);
                 let cells = outlook.cells.len();
                 (outlook, cells)
             })
@@ -93,7 +96,8 @@ impl Before<'_> {
         let asked = &self.settings.outlook;
         let water_temp = asked.water_temp.filter(|_| asked.date.is_none_or(|of| of == date));
         let settings = outlook::Settings { date: Some(date), water_temp, ..*asked };
-        (!looked.outings.is_empty()).then(|| outlook::outlook(self.given(&looked), &settings, date, &[]))
+        (!looked.outings.is_empty())
+            .then(|| outlook::outlook_by(self.given(&looked), self.tracks, &settings, date, &[]))
     }
 
     fn given<'g>(&'g self, looked: &'g Effort) -> Given<'g> {
