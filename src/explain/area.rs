@@ -4,15 +4,19 @@ use super::told::Told;
 use super::{Known, counted, depth_json, depth_text, metres_text, rounded, with_unit};
 use crate::effort::{Cell, OutingEffort};
 use crate::schools::{HoldingArea, Sighting};
+use crate::terms::circle::{MeanVector, season_p};
 use crate::terms::mark::LocalDay;
 use crate::terms::place::PlanePoint;
-use crate::terms::season::YEAR_DAYS;
+use crate::terms::season::{SeasonDay, YEAR_DAYS};
 use geo::{Contains, Point};
+use jiff::civil::Date;
 use serde_json::{Value, json};
 use std::collections::BTreeSet;
 
 /// An outing looked at an area when its track logs looked over at least this share of it (judgement).
 const LOOKED: f64 = 0.1;
+/// A season is told below this p.
+const SURE: f64 = 0.01;
 
 pub(super) fn area(known: &Known<'_>, number: usize) -> Told {
     let (lake, area) = (known.lake, &known.schools.areas[number]);
@@ -50,6 +54,7 @@ pub(super) fn area(known: &Known<'_>, number: usize) -> Told {
             ))
         ),
     );
+    season(known, area, &mut told);
     sightings(known, area, &mut told);
     looks(known, area, &mut told);
     if let Some(near) = area.gamefish {
@@ -78,6 +83,31 @@ pub(super) fn area(known: &Known<'_>, number: usize) -> Told {
         ),
     }
     told
+}
+
+/// Whether its place has a season: days of all that was seen there, in the area or not, since an area is made of days
+/// that lie together and would always seem to have one.
+fn season(known: &Known<'_>, area: &HoldingArea, told: &mut Told) {
+    let on = |days: BTreeSet<Date>| days.into_iter().map(SeasonDay::from_date).collect::<Vec<_>>();
+    let centre = known.lake.to_plane(area.centre);
+    let there = |s: &&Sighting| s.kind == area.kind && s.plane.metres_to(centre) <= area.radius_m;
+    let own = on(known.schools.sightings.iter().filter(there).map(|s| s.day.date).collect());
+    let all = on(known.log.iter().filter_map(|mark| Some(mark.day?.date)).collect());
+    let length = MeanVector::of(own.iter().copied()).length;
+    let Some(p) = season_p(&own, &all) else { return };
+    let likely = if p < 1e-4 { String::from("below `0.0001`") } else { format!("`{p:.4}`") };
+    let verdict = if p < SURE { "the place has a season" } else { "no season of the place stands out" };
+    told.say(
+        "season",
+        json!({"mean_vector": rounded(length, 3), "outings": own.len(), "of": all.len(), "p": rounded(p, 4)}),
+        format!(
+            "Season: {} was seen this near to its middle on `{}` of your `{}` outings, with a mean vector of `{length:.2}` (1: all \
+             on one day of the year). Drawn at random, so many would gather so much with p {likely}: {verdict}.",
+            area.kind.word(),
+            own.len(),
+            all.len()
+        ),
+    );
 }
 
 fn sightings(known: &Known<'_>, area: &HoldingArea, told: &mut Told) {

@@ -6,6 +6,7 @@
 
 use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, cluster_on_stands};
 use crate::schools::{HoldingArea, Sighting};
+use crate::terms::circle::MeanVector;
 use crate::terms::id::Id;
 use crate::terms::lake::Lake;
 use crate::terms::mark::Kind;
@@ -176,7 +177,7 @@ fn holding_area(all: &[Sighting], members: Vec<usize>, lake: &Lake) -> HoldingAr
         seasons: of().map(|s| s.day.season).collect::<BTreeSet<_>>().into_iter().collect(),
         first_day,
         last_day,
-        peak_day: circular_mean(of().map(|s| s.day.season_day)).unwrap_or(first_day),
+        peak_day: MeanVector::of(of().map(|s| s.day.season_day)).day.unwrap_or(first_day),
         fish_depth: three(&depths).and_then(|[low, middle, high]| {
             Some([Depth::from_metres(low)?, Depth::from_metres(middle)?, Depth::from_metres(high)?])
         }),
@@ -217,15 +218,6 @@ fn part_of_year(days: impl Iterator<Item = SeasonDay>) -> [SeasonDay; 2] {
     [SeasonDay::from_days(days[first]), SeasonDay::from_days(before(first))]
 }
 
-/// Direction of the mean vector of the days on the circle (Mardia & Jupp 2000); `None` when they balance out.
-fn circular_mean(days: impl Iterator<Item = SeasonDay>) -> Option<SeasonDay> {
-    let (sin, cos) = sorted(days.map(SeasonDay::days))
-        .iter()
-        .map(|day| (TAU * day / YEAR_DAYS).sin_cos())
-        .fold((0.0, 0.0), |sum, v| (sum.0 + v.0, sum.1 + v.1));
-    (sin.hypot(cos) > 1e-9).then(|| SeasonDay::from_days(sin.atan2(cos) / TAU * YEAR_DAYS))
-}
-
 /// How far a hull is drawn beyond its sightings in metres: a mark is good to 20 to 30 m (consumer GPS, the cone of
 /// the beam, the boat moving on before the key is pressed; common practice, no source).
 const HULL_MARGIN_M: f64 = 30.0;
@@ -258,14 +250,6 @@ fn hull(places: impl Iterator<Item = PlanePoint>, lake: &Lake) -> Polygon<f64> {
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_mean_of_two_days_lies_between_them_over_new_year() {
-        // Days 350 and 20 on a circle of 365.25: 2.375 by arithmetic (half of 20 - 15.25).
-        let mean = circular_mean([350.0, 20.0].map(SeasonDay::from_days).into_iter()).unwrap();
-        assert!((mean.days() - 2.375).abs() < 1e-9, "{}", mean.days());
-        let opposite = [10.0, 10.0 + YEAR_DAYS / 2.0].map(SeasonDay::from_days);
-        assert!(circular_mean(opposite.into_iter()).is_none());
-    }
     use geo::{Area, Contains};
 
     fn days(list: &[f64]) -> impl Iterator<Item = SeasonDay> {
@@ -283,14 +267,6 @@ mod tests {
             let part = part_of_year(days(list));
             assert!(part == [first, last].map(SeasonDay::from_days), "{list:?}: {part:?}");
         }
-    }
-
-    #[test]
-    fn the_mean_day_goes_the_short_way_round() {
-        // Days 350 and 20: 2.4, not 185 (worked by hand: half of 350 to 385.25).
-        let mean = circular_mean(days(&[350.0, 20.0])).unwrap();
-        assert!(mean.days_apart(SeasonDay::from_days(2.375)) < 1e-9, "{mean:?}");
-        assert_eq!(circular_mean(days(&[0.0, YEAR_DAYS / 2.0])), None);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! Nothing here opens a file, reads the clock or knows a stage. Longitude comes first, times are UTC instants,
 //! and a number that could be confused with another has a type whose constructors and readers name the unit.
 
+pub mod circle;
 pub mod codes;
 pub mod export;
 pub mod finding;

@@ -144,6 +144,11 @@ fn sightings_areas_and_tracks_tell_what_they_are_made_of() {
     let told = json(home, area["id"].as_str().unwrap(), &[]);
     assert_eq!(length(&told["sightings"]), area["properties"]["sightings"].as_u64().unwrap());
     assert!(told["looks"].as_u64().unwrap() >= length(&told["looks_that_found_nothing"]));
+    // The first area is the winter's: its place has a season, and says so.
+    let season = &told["season"];
+    assert!(season["outings"].as_u64() < season["of"].as_u64(), "{season}");
+    assert!(season["p"].as_f64() < Some(0.01) && season["mean_vector"].as_f64() > Some(0.7), "{season}");
+    says(home, &[area["id"].as_str().unwrap(), "demo/lake.toml"], &["the place has a season"]);
     let track = &features(home, "movement.geojson")[0];
     let id = track["id"].as_str().unwrap();
     let told = json(home, id, &[]);

@@ -4,9 +4,9 @@
 //! What it makes easy, to be read before quoting a figure:
 //! - routes are as regular as clockwork but for a shift a season; real bait splits, joins and fails to come;
 //! - schools scatter about the route the same way all year (two widths mixed, so heavier than a normal tail);
-//! - clocks are right, and the angler never stops marking;
+//! - clocks are right, unless a habit asks for one that is not, and the angler never stops marking;
 //! - temperature follows one cosine with an early or late spring and autumn, and no weather;
-//! - on broad lakes nothing hinders a straight line across land, schools may lie there, and no two arms lie wall to wall
+//! - on broad lakes nothing hinders a straight line across land, schools may lie there (unless a habit keeps them afloat), and no two arms lie wall to wall
 //!   for long; on dendritic lakes schools and boat keep to the water, and bodies of bait often keep time in creeks beside
 //!   each other, which is what straight distance cannot tell apart;
 //! - who looks where depends on the truth only through an angler who is right within a kilometre three times in ten.
@@ -70,11 +70,22 @@ pub(crate) struct Habit {
     /// Every stop is at a school of the day: the looks follow the fish.
     pub(crate) follows: bool,
     pub(crate) bait: Bait,
+    /// Whether schools keep off the land on a broad lake as well.
+    pub(crate) afloat: bool,
+    /// Seconds that the clock behind the marks is ahead in the second season.
+    pub(crate) clock_off_s: i64,
 }
 
 impl Default for Habit {
     fn default() -> Self {
-        Self { favourites: 0.35, hunches: 0.3, follows: false, bait: Bait::Routes }
+        Self {
+            favourites: 0.35,
+            hunches: 0.3,
+            follows: false,
+            bait: Bait::Routes,
+            afloat: false,
+            clock_off_s: 0,
+        }
     }
 }
 
@@ -153,7 +164,8 @@ pub(crate) fn simulate_with(wish: Wish, habit: Habit) -> SimulatedLake {
 /// Simulates a lake.
 pub(crate) fn simulate_shaped(wish: Wish, habit: Habit, shape: Shape) -> SimulatedLake {
     let mut random = Random::seeded(wish.seed);
-    let water = WaterTree::grown(&mut random, shape);
+    let mut water = WaterTree::grown(&mut random, shape);
+    water.afloat |= habit.afloat;
     let mut routes: Vec<TrueRoute> = Vec::new();
     for number in 0..wish.routes {
         let route = match routes.last() {
@@ -198,7 +210,11 @@ pub(crate) fn simulate_shaped(wish: Wish, habit: Habit, shape: Shape) -> Simulat
                     bait,
                 },
             );
-            marks.extend(outing.marks);
+            let off_s = if year == 2020 { habit.clock_off_s } else { 0 };
+            marks.extend(outing.marks.into_iter().map(|mark| {
+                let time = mark.time.map(|time| time.plus_s(off_s));
+                Mark { time, day: time.and_then(|time| lake.day_of(time)), ..mark }
+            }));
             origin_of_mark.extend(outing.origin_of_mark);
             track_logs.push(outing.track_log);
         }

@@ -21,6 +21,8 @@ pub(crate) struct WaterTree {
     nodes: Vec<Node>,
     outline: MultiPolygon<f64>,
     shape: Shape,
+    /// Whether schools keep off the land.
+    pub(crate) afloat: bool,
 }
 
 /// A place in a channel: the node, how far towards its parent (0 to 1), and how far off the middle in half-widths.
@@ -52,7 +54,8 @@ impl WaterTree {
             Shape::Broad => Self::broad(random),
             Shape::Dendritic => Self::dendritic(random),
         };
-        let mut tree = Self { nodes, outline: MultiPolygon::new(Vec::new()), shape };
+        let mut tree =
+            Self { nodes, outline: MultiPolygon::new(Vec::new()), shape, afloat: shape == Shape::Dendritic };
         tree.outline = tree.united();
         tree
     }
@@ -138,14 +141,14 @@ impl WaterTree {
         self.outline.contains(&Line::new(c(from), c(to)))
     }
 
-    /// A place scattered normally about another; where the water hems in, one that it sees.
+    /// A place scattered normally about another; where schools keep off the land, one that it sees.
     pub(crate) fn scattered(&self, random: &mut Random, about: PlanePoint, sd_m: f64) -> PlanePoint {
         for _ in 0..200 {
             let at = PlanePoint {
                 east_m: about.east_m + random.normal(sd_m),
                 north_m: about.north_m + random.normal(sd_m),
             };
-            if !self.hems_in() || self.sees(about, at) {
+            if !self.afloat || self.sees(about, at) {
                 return at;
             }
         }
