@@ -172,13 +172,17 @@ fn refuse_idle_options(cli: &Cli) -> Result<(), CommandError> {
         | Command::Outlook { .. }
         | Command::Backtest { .. } => return Ok(()),
     };
-    if cli.options.out.is_some() && !writes {
-        return Err(CommandError::IdleOption { command, option: "--out" });
+    let given = &cli.options;
+    let idle = [
+        ("--out", given.out.is_some() && !writes),
+        ("--json", given.json && !accounts),
+        ("--set", !given.set.is_empty() && !accounts),
+        ("--strict", given.strict && !accounts),
+    ];
+    match idle.into_iter().find(|(_, idle)| *idle) {
+        Some((option, _)) => Err(CommandError::IdleOption { command, option }),
+        None => Ok(()),
     }
-    if cli.options.json && !accounts {
-        return Err(CommandError::IdleOption { command, option: "--json" });
-    }
-    Ok(())
 }
 
 /// To the file of --out, or to standard output.

@@ -362,6 +362,8 @@ fn bad_input_gets_one_clear_message_and_nothing_is_half_written() {
     refused(&["merge", "edited.toml", "-o", "edits.csv"], &["this run reads `edits.csv`"]);
     refused(&["check", "good.gpx", "-o", "x"], &["`check` has no use for --out"]);
     refused(&["settings", "--json"], &["`settings` has no use for --json"]);
+    refused(&["settings", "--set", "lake.units=us"], &["`settings` has no use for --set"]);
+    refused(&["init", ".", "--strict"], &["`init` has no use for --strict"]);
     refused(
         &["run", "good.toml", "-o", "ours"],
         &["my-map.qgz` is not one of our files", "move it elsewhere"],
