@@ -4,7 +4,7 @@
 //! that no shore and no zone edge parts belong together and are judged once, by a place inside the largest of them:
 //! counting crossings from triangle to triangle fails where a zone edge lies on the shore.
 
-use super::polygons::{inside, rings};
+use super::polygons::{Outline, rings};
 use geo::{Coord, GeoNum, Kernel, LineString, MultiPolygon, Orientation};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -82,12 +82,14 @@ impl Mesh {
         let lines = Lines::of(water, areas, step_m);
         let (points, triangles, beside, parted) = triangulated(&lines);
         let class_speeds = speeds_of(speed, areas);
+        let outline = Outline::of(water);
+        let slow: Vec<(Outline, f64)> = areas.iter().map(|a| (Outline::of(&a.area), a.speed)).collect();
         let class = classes(&points, &triangles, &beside, &parted, |at| {
-            if !inside(rings(water), at) {
+            if !outline.holds(at) {
                 return CLOSED;
             }
             let slowest =
-                areas.iter().filter(|a| inside(rings(&a.area), at)).map(|a| a.speed).fold(speed, f64::min);
+                slow.iter().filter(|(area, _)| area.holds(at)).map(|(_, speed)| *speed).fold(speed, f64::min);
             class_speeds.iter().position(|s| s.total_cmp(&slowest).is_eq()).unwrap_or(1) as u16
         });
         let index = RTree::bulk_load(

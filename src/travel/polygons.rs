@@ -7,9 +7,10 @@ use geo::algorithm::bool_ops::{FillRule, OpType};
 use geo::algorithm::buffer::{BufferStyle, LineJoin};
 use geo::orient::{Direction, Orient};
 use geo::{
-    BooleanOps, BoundingRect, Buffer, Contains, Coord, LineString, MultiPolygon, Polygon, Rect, Simplify,
-    coord, unary_union,
+    BooleanOps, BoundingRect, Buffer, Contains, Coord, Line, LineString, MultiPolygon, Polygon, Rect,
+    Simplify, coord, unary_union,
 };
+use rstar::{AABB, RTree};
 use std::f64::consts::PI;
 
 /// How far a simplified shore may lie off the shore itself, in metres: below what a consumer GPS tells.
@@ -128,15 +129,33 @@ fn by_corners(a: &LineString<f64>, b: &LineString<f64>) -> std::cmp::Ordering {
 
 /// Whether a place lies inside a list of rings by the even-odd rule; each piece counts half-open in `y`.
 pub(super) fn inside<'a>(rings: impl IntoIterator<Item = &'a LineString<f64>>, at: Coord<f64>) -> bool {
-    let crossed = rings
-        .into_iter()
-        .flat_map(LineString::lines)
-        .filter(|piece| {
-            let (a, b) = (piece.start, piece.end);
-            (a.y > at.y) != (b.y > at.y) && at.x < (b.x - a.x) * (at.y - a.y) / (b.y - a.y) + a.x
-        })
-        .count();
-    crossed % 2 == 1
+    rings.into_iter().flat_map(LineString::lines).filter(|piece| crosses(piece.start, piece.end, at)).count()
+        % 2
+        == 1
+}
+
+/// Whether a piece crosses the ray that runs east from a place.
+fn crosses(a: Coord<f64>, b: Coord<f64>, at: Coord<f64>) -> bool {
+    (a.y > at.y) != (b.y > at.y) && at.x < (b.x - a.x) * (at.y - a.y) / (b.y - a.y) + a.x
+}
+
+/// Rings that are asked many times what lies inside them: an outline that crosses itself everywhere has as many parts as
+/// pieces.
+pub(super) struct Outline(RTree<rstar::primitives::Line<[f64; 2]>>);
+
+impl Outline {
+    pub(super) fn of(polygons: &MultiPolygon<f64>) -> Self {
+        let pieces = rings(polygons).flat_map(LineString::lines);
+        let piece = |l: Line<f64>| rstar::primitives::Line::new(l.start.into(), l.end.into());
+        Self(RTree::bulk_load(pieces.map(piece).collect()))
+    }
+
+    /// As [`inside`] says it.
+    pub(super) fn holds(&self, at: Coord<f64>) -> bool {
+        let east = AABB::from_corners([at.x, at.y], [f64::MAX, at.y]);
+        let met = self.0.locate_in_envelope_intersecting(&east);
+        met.filter(|piece| crosses(piece.from.into(), piece.to.into(), at)).count() % 2 == 1
+    }
 }
 
 /// All rings of a list of polygons.
