@@ -36,7 +36,10 @@ impl<R: Read> TextsAt<R> {
         let from = origin.start.saturating_sub(self.offset) as usize;
         let to = (end.saturating_sub(self.offset) as usize).min(self.buffer.len());
         // A blank that XML does not know belongs to the name that it ends: without it, `<wpt` would be another record.
-        self.buffer.get(from..to).map_or_else(String::new, |bytes| shown_whole(bytes.trim_ascii_end()))
+        self.buffer.get(from..to).map_or_else(String::new, |bytes| {
+            let end = bytes.iter().rposition(|byte| !b" \t\r\n".contains(byte)).map_or(0, |last| last + 1);
+            shown_whole(&bytes[..end])
+        })
     }
 }
 

@@ -50,6 +50,7 @@ fn a_tab_before_the_first_cell_is_a_cell() {
 #[test]
 fn a_blank_that_xml_does_not_know_stays_at_the_end_of_its_record() {
     check("6-foreign-blank-at-the-end/input.gpx", Format::Gpx, 0, Code::RecordDamaged);
+    check("7-form-feed-at-the-end/input.gpx", Format::Gpx, 0, Code::RecordDamaged);
 }
 
 #[test]
