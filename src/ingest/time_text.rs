@@ -139,7 +139,7 @@ fn offset_seconds(text: &str) -> Option<i64> {
         _ => digits.split_once(':')?,
     };
     let (hours, minutes): (i64, i64) = (number(hours)?, number(minutes)?);
-    (hours <= 18 && minutes <= 59).then_some(sign * (hours * 3600 + minutes * 60))
+    (hours <= 18 && minutes <= 59).then(|| sign * (hours * 3600 + minutes * 60))
 }
 
 /// Digits only, so that no sign or blank slips through.
@@ -161,6 +161,13 @@ mod tests {
             RawTime::Unreadable(text) => format!("no: {text}"),
         };
         assert_eq!(seen, expected, "{text}");
+    }
+
+    #[test]
+    fn an_offset_of_more_hours_than_a_number_holds_is_none() {
+        // Found by fuzzing: it was multiplied before it was judged.
+        let text = "2024-05-01T12:00:00+9000000000000000000:00";
+        check(text, &format!("no: {}", &text[..40]));
     }
 
     #[test]
