@@ -17,13 +17,13 @@ mod measure;
 mod merge_simulator;
 
 use jiff::civil::date;
-use merge_simulator::{Press, Random, exported, lake, pairs_of, presses};
+use merge_simulator::{Press, Random, export, exported, lake, pairs_of, presses};
 use shoalwright::interpret::{Labels, interpret};
 use shoalwright::merge::{Settings, merge};
-use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, Format, RecordedDepth};
+use shoalwright::terms::export::Export;
 use shoalwright::terms::mark::{Fields, Mark, Origin, RawMark, RawTime};
 use shoalwright::terms::place::PlanePoint;
-use shoalwright::terms::units::{DepthUnit, Distance, TemperatureUnit};
+use shoalwright::terms::units::Distance;
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant as Clock;
 
@@ -202,19 +202,4 @@ fn figures(seed: u64) {
         wall_read.as_secs_f64(),
         wall_merge.as_secs_f64()
     );
-}
-
-fn export(unit: &str) -> Export {
-    Export {
-        path: unit.into(),
-        label: unit.into(),
-        format: Format::Gpx,
-        unit: unit.into(),
-        recorded_depth: RecordedDepth::Water,
-        ele: Ele::default(),
-        columns: Columns::default(),
-        depth_unit: DepthUnit::Feet,
-        temperature_unit: TemperatureUnit::Fahrenheit,
-        time_zone: CsvClock::Local,
-    }
 }

@@ -1,16 +1,18 @@
 //! merge: invented logs exported several times become the log they came from.
 
-use crate::merge_simulator::{CENTRE, Random, at, exported, lake, mark, origin, pairs_of, place, presses};
+use crate::merge_simulator::{
+    CENTRE, Random, at, export, exported, lake, mark, origin, pairs_of, place, presses,
+};
 use jiff::civil::date;
 use proptest::prelude::*;
 use shoalwright::interpret::{Labels, interpret};
 use shoalwright::merge::{Change, Merged, Settings, apply_edits, merge, read_edits};
-use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
+use shoalwright::terms::export::FileId;
 use shoalwright::terms::finding::Code;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::mark::{Fields, Kind, Mark, Origin, RawMark, RawTime, Words};
 use shoalwright::terms::place::Place;
-use shoalwright::terms::units::{Depth, DepthUnit, TemperatureUnit};
+use shoalwright::terms::units::Depth;
 use std::collections::{BTreeMap, BTreeSet};
 
 fn run(marks: Vec<Mark>) -> Merged {
@@ -298,21 +300,6 @@ fn simulated_exports_become_the_log_they_came_from() {
     eprintln!("pairs said {said}, right {right}, true {truly}: precision {precision:.5}, recall {recall:.5}");
     assert!(precision >= 0.999, "precision {precision}");
     assert!(recall >= 0.995, "recall {recall}");
-}
-
-fn export(label: &str) -> Export {
-    Export {
-        path: label.into(),
-        label: label.into(),
-        format: Format::Gpx,
-        unit: label.into(),
-        recorded_depth: RecordedDepth::Water,
-        ele: Ele::default(),
-        columns: Columns::default(),
-        depth_unit: DepthUnit::Feet,
-        temperature_unit: TemperatureUnit::Fahrenheit,
-        time_zone: CsvClock::Local,
-    }
 }
 
 #[test]

@@ -5,13 +5,14 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use shoalwright::merge::Merged;
 use shoalwright::terms::codes::Codes;
-use shoalwright::terms::export::FileId;
+use shoalwright::terms::export::{Columns, CsvClock, Ele, Export, FileId, Format, RecordedDepth};
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::lake::Lake;
 use shoalwright::terms::mark::{Kind, Mark, Origin, Words};
 use shoalwright::terms::place::{Place, PlanePoint};
 use shoalwright::terms::random::Random as Bits;
+use shoalwright::terms::units::{DepthUnit, TemperatureUnit};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -47,6 +48,22 @@ pub(crate) fn mark(file: u32, record: u32, place: Place, time: Option<Instant>, 
         note: "".into(),
         sources: vec![origin(file, record)].into(),
         repairs: Codes::default(),
+    }
+}
+
+/// A GPX file of a unit, both called the same, with what is taken where nothing is said.
+pub(crate) fn export(label: &str) -> Export {
+    Export {
+        path: label.into(),
+        label: label.into(),
+        format: Format::Gpx,
+        unit: label.into(),
+        recorded_depth: RecordedDepth::Water,
+        ele: Ele::default(),
+        columns: Columns::default(),
+        depth_unit: DepthUnit::Feet,
+        temperature_unit: TemperatureUnit::Fahrenheit,
+        time_zone: CsvClock::Local,
     }
 }
 
