@@ -25,7 +25,7 @@ const LEAST_OUTINGS: usize = 5;
 const ACTIVITY_SD_DAYS: f64 = 15.0;
 pub(super) const BINS: usize = 73;
 /// Kernel within which sightings count as near a day.
-const SUPPORT_SD_DAYS: f64 = 10.0;
+pub(super) const SUPPORT_SD_DAYS: f64 = 10.0;
 /// Least share of clutter on any day.
 const LEAST_CLUTTER: f64 = 0.02;
 /// Free numbers in an activity that runs all year: length of the circle over the integral of its kernel.

@@ -3,7 +3,8 @@
 //! rate = (κ · prior + N) / (κ + E): sightings N and water looked over E about the cell and the day, and a prior that
 //! counts as κ square kilometres of search (Gamma-Poisson, Clayton & Kaldor 1987). The prior is the movement tracks:
 //! each a Gaussian about its place on the day, with as many sightings as the effort on it gave about that day; and an
-//! even rate for bait of no track. Without tracks it is the rate of the whole water about that day.
+//! even rate for bait of no track. Without tracks it is the rate of the whole water about that day. A share of the prior
+//! lies where sightings were, whatever the effort (a linear pool, Stone 1961, Ann. Math. Stat. 32: 1339-1342, from memory).
 
 use super::evidence::{Look, day_weight};
 use super::water_cells::WaterCells;
@@ -20,6 +21,12 @@ pub(super) const NEAR_DAYS: f64 = 16.0;
 /// What the prior weighs, in square kilometres of search on the spot and the day. Of .02, .1 and .3 the last foretold
 /// best on 12 simulated lakes and on three of another simulator (bait bunches, so one day tells less than its count).
 pub(super) const PRIOR_KM2: f64 = 0.3;
+/// Share of the prior that lies where sightings were about that day. Where tracks are wrong it saves the outlook: on one of
+/// the lakes with seeds 301 to 320 it was worse than the usual places without. Of 0, .08, .15 and .3, on those and on 501 to
+/// 520, gain over effort .734, .740, .743, .741 and .709, .713, .714, .709; observed / expected in the best fifth 1.05, 1.03,
+/// 1.01, .96 and 1.07, 1.05, 1.03, .98. From .15 on a lake of three seasons and few sightings (hollow-a in the tests) was told
+/// too high, .81.
+const USUAL_SHARE: f64 = 0.08;
 /// Season kernel of how much bait a track holds.
 const TRACK_DAYS: f64 = 15.0;
 /// Season kernel of the even rate, and of the rate of the whole water where there are no tracks.
@@ -130,7 +137,8 @@ impl<'a> Rates<'a> {
     /// The rates of a day of the mean year. `known`: the season of the day is one that the tracks know the shift of.
     pub(super) fn on(&self, day: f64, known: bool) -> DayRates {
         let [seen, near_km2] = self.about(day);
-        let prior = self.prior(day, known);
+        let mut prior = self.prior(day, known);
+        self.lean_on(&seen, &mut prior);
         let mut rates = DayRates {
             rate: vec![0.0; self.cells.len()],
             shape: vec![0.0; self.cells.len()],
@@ -144,6 +152,19 @@ impl<'a> Rates<'a> {
             rates.rate[i] = rates.shape[i] / rates.km2[i];
         }
         rates
+    }
+
+    /// Lays a share of a prior where sightings were; its sum stays.
+    fn lean_on(&self, seen: &[f64], prior: &mut [f64]) {
+        let list = &self.cells.list;
+        let sum = |of: &[f64]| list.iter().map(|i| of[*i as usize]).sum::<f64>();
+        let (sightings, whole) = (sum(seen), sum(prior));
+        if sightings > 0.0 {
+            for i in list {
+                let i = *i as usize;
+                prior[i] += USUAL_SHARE * (whole * seen[i] / sightings - prior[i]);
+            }
+        }
     }
 
     fn prior(&self, day: f64, known: bool) -> Vec<f64> {
