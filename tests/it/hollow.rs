@@ -20,7 +20,7 @@ pub(crate) struct MarkTruth {
     pub(crate) route: i64,
     /// School seen.
     pub(crate) school: i64,
-    /// Holding place of the route; -1: on the way.
+    /// Holding place of the route, on the way the nearer one; -1: it has no route.
     pub(crate) holding: i64,
 }
 

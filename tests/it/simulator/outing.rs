@@ -51,7 +51,7 @@ pub(crate) struct Outing {
 pub(crate) struct MarkOrigin {
     /// The route; `None`: clutter, or no bait.
     pub(crate) route: Option<usize>,
-    /// The site that the route dwells at; `None`: on the way.
+    /// The site that the route holds to; `None`: it has no route.
     pub(crate) site: Option<usize>,
     /// Number of the school among those of the outing.
     pub(crate) school: usize,
@@ -177,7 +177,7 @@ pub(super) fn schools(
     for (number, route) in routes.iter().enumerate().filter(|_| bait == Bait::Routes) {
         let mean_day = season.mean_day(number, day);
         let Some((centre, depth_ft)) = route.on(mean_day) else { continue };
-        let site = route.dwells(mean_day);
+        let site = Some(route.holds(mean_day));
         for _ in 0..route.schools {
             let sd = route.scatter_m * if random.chance(0.8) { 0.85 } else { 1.45 };
             let at = water.scattered(random, centre, sd);

@@ -20,8 +20,8 @@ pub(crate) enum Timing {
 pub(crate) struct TrueRoute {
     /// Place and depth in feet on each day, 0 to 365.
     days: Vec<(PlanePoint, f64)>,
-    /// Number of the site it dwells at on each day; `None`: on the way.
-    dwells: Vec<Option<usize>>,
+    /// Number of the site that it holds to on each day: the one it dwells at, or on the way the nearer one.
+    holds: Vec<usize>,
     plan: Plan,
     /// First and last day; all year when the two are a year apart.
     pub(crate) active: [f64; 2],
@@ -78,7 +78,7 @@ impl TrueRoute {
         let [start, length] = [active[0], active[1] - active[0]];
         let (depths, parts) = (&plan.depths_ft, &plan.parts);
         let mut days = vec![(water.place(sites[0]), depths[0]); 366];
-        let mut dwells = vec![None; 366];
+        let mut holds = vec![0; 366];
         for (offset, day) in (0..366).map(|o| (f64::from(o), (start + f64::from(o)).rem_euclid(YEAR_DAYS))) {
             let mut left = offset.min(length - 1e-6);
             let mut part = 0;
@@ -87,18 +87,18 @@ impl TrueRoute {
                 part += 1;
             }
             let (site, next) = (part / 2, (part / 2 + 1) % sites.len());
-            dwells[(day as usize).min(365)] = (part % 2 == 0).then_some(site);
+            let share = if part % 2 == 0 { 0.0 } else { left / parts[part] };
+            holds[(day as usize).min(365)] = if share < 0.5 { site } else { next };
             days[(day as usize).min(365)] = if part % 2 == 0 {
                 (water.place(sites[site]), depths[site])
             } else {
-                let share = left / parts[part];
                 let way = water.way(sites[site], sites[next]);
                 (at_share(&way, share), depths[site] + (depths[next] - depths[site]) * share)
             };
         }
         Self {
             days,
-            dwells,
+            holds,
             active,
             plan,
             scatter_m: random.even(130.0, 230.0),
@@ -114,10 +114,9 @@ impl TrueRoute {
             .then(|| self.days[(day.rem_euclid(YEAR_DAYS) as usize).min(365)])
     }
 
-    /// Number of the site that it dwells at on a day of the mean year; `None`: it is on the way, or does not exist.
-    pub(crate) fn dwells(&self, day: f64) -> Option<usize> {
-        self.on(day)?;
-        self.dwells[(day.rem_euclid(YEAR_DAYS) as usize).min(365)]
+    /// Number of the site that it holds to on a day of the mean year, as the other simulator's truth has it (`hollow`).
+    pub(crate) fn holds(&self, day: f64) -> usize {
+        self.holds[(day.rem_euclid(YEAR_DAYS) as usize).min(365)]
     }
 
     /// Where it would be, whether or not it exists.
