@@ -1,10 +1,10 @@
 //! areas: sightings in, holding areas out.
 //!
-//! Sightings of one kind that are near in place, season day and depth make an area, all seasons pooled (`cluster`,
+//! Sightings of one kind that are near in place, season day and depth make an area, all seasons pooled (`cluster`, `waists`,
 //! three separate gates). With a shoreline the gate of place is the way by boat, so areas either side of a point, or in
 //! arms beside each other, stay apart. The width is the user's; what the spacing of the sightings suggests is told, never applied.
 
-use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, cluster_on_stands};
+use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster_on_stands, parted_on_stands};
 use crate::schools::{HoldingArea, Sighting};
 use crate::terms::circle::MeanVector;
 use crate::terms::id::Id;
@@ -100,6 +100,17 @@ pub fn group_sightings(
     settings: &AreaSettings,
     water: Option<&WaterDistance>,
 ) -> Vec<Label> {
+    grouped(sightings, settings, water, cluster_on_stands)
+}
+
+type Grouping = fn(&[Point], &[u32], &dyn Fn(u32, u32) -> bool, &Neighbourhood) -> Vec<Label>;
+
+fn grouped(
+    sightings: &[&Sighting],
+    settings: &AreaSettings,
+    water: Option<&WaterDistance>,
+    grouping: Grouping,
+) -> Vec<Label> {
     // Days are whole numbers, so differences of just one gate are common: a hair of width keeps the division from
     // deciding them. A gate of zero lets equal values pass and nothing else: a millionth stands for it.
     let gate = |value: f64| (value * (1.0 + 1e-9)).max(1e-6);
@@ -116,10 +127,10 @@ pub fn group_sightings(
         .collect();
     let neighbourhood =
         Neighbourhood { metric: Metric::Gates, year: YEAR_DAYS / days, min_points: settings.min_sightings };
-    let Some(water) = water else { return cluster(&points, &neighbourhood) };
+    let Some(water) = water else { return grouping(&points, &[], &|_, _| true, &neighbourhood) };
     let places: Vec<PlanePoint> = sightings.iter().map(|s| s.plane).collect();
     let nearby = water.nearby(&places, distance_m);
-    cluster_on_stands(&points, nearby.stands(), &|a, b| nearby.meet(a, b), &neighbourhood)
+    grouping(&points, nearby.stands(), &|a, b| nearby.meet(a, b), &neighbourhood)
 }
 
 /// Finds the holding areas and tells each sighting its own. Order: kind, peak day, place.
@@ -133,7 +144,7 @@ pub(super) fn areas(
     for kind in [Kind::Bait, Kind::Gamefish] {
         let numbers: Vec<usize> = (0..sightings.len()).filter(|i| sightings[*i].kind == kind).collect();
         let of_kind: Vec<&Sighting> = numbers.iter().map(|i| &sightings[*i]).collect();
-        let labels = group_sightings(&of_kind, settings, water);
+        let labels = grouped(&of_kind, settings, water, parted_on_stands);
         let clusters = labels.iter().filter_map(|l| l.cluster()).max().map_or(0, |c| c + 1);
         let mut members = vec![Vec::new(); clusters];
         for (number, label) in numbers.iter().zip(&labels) {

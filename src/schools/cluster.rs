@@ -8,6 +8,7 @@
 use crate::schools::bounds::{Bounds, apart};
 pub use crate::schools::bounds::{Metric, Point};
 use crate::schools::cells::{Cells, Stands};
+use crate::schools::waists::part;
 
 /// When two points are neighbours, and how many make a core.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,12 +62,36 @@ pub fn cluster_on_stands(
     meet: &dyn Fn(u32, u32) -> bool,
     neighbourhood: &Neighbourhood,
 ) -> Vec<Label> {
-    let stands = Stands { of_point: stands, meet };
-    let cells = Cells::new(points, neighbourhood.metric, neighbourhood.year, stands);
-    let core = core_points(points, &cells, neighbourhood);
-    let cores = CoreCells::new(points, &cells, &core);
-    let joined = join(points, &cells, &cores, neighbourhood);
-    label(points, &cells, &core, &cores, joined, neighbourhood)
+    let cells =
+        Cells::new(points, neighbourhood.metric, neighbourhood.year, Stands { of_point: stands, meet });
+    labelled(points, &cells, neighbourhood).labels
+}
+
+/// The same, parted at their waists (see `waists`).
+#[must_use]
+pub fn parted_on_stands(
+    points: &[Point],
+    stands: &[u32],
+    meet: &dyn Fn(u32, u32) -> bool,
+    neighbourhood: &Neighbourhood,
+) -> Vec<Label> {
+    let cells =
+        Cells::new(points, neighbourhood.metric, neighbourhood.year, Stands { of_point: stands, meet });
+    part(points, &cells, labelled(points, &cells, neighbourhood), neighbourhood)
+}
+
+/// Labels, and what they stand on.
+pub(super) struct Labelled {
+    pub(super) labels: Vec<Label>,
+    /// Points on a border, each with its nearest core.
+    pub(super) borders: Vec<(u32, u32)>,
+}
+
+fn labelled(points: &[Point], cells: &Cells, n: &Neighbourhood) -> Labelled {
+    let core = core_points(points, cells, n);
+    let cores = CoreCells::new(points, cells, &core);
+    let joined = join(points, cells, &cores, n);
+    label(points, cells, &core, &cores, joined, n)
 }
 
 /// Which points have enough neighbours.
@@ -236,7 +261,7 @@ fn label(
     cores: &CoreCells,
     mut forest: Forest,
     n: &Neighbourhood,
-) -> Vec<Label> {
+) -> Labelled {
     let mut root_of = vec![0; points.len()];
     for (number, cell) in cells.list.iter().enumerate() {
         let root = forest.root(number);
@@ -252,7 +277,7 @@ fn label(
         });
         labels[i] = Label::Core(number);
     }
-    let mut near = Vec::new();
+    let (mut near, mut borders) = (Vec::new(), Vec::new());
     for (number, column) in cells.columns.iter().enumerate() {
         near.clear();
         let own =
@@ -264,14 +289,15 @@ fn label(
             if near.is_empty() {
                 cells.columns_near(number, &mut near);
             }
-            if let Some(cluster) =
-                nearest_core(points, cells, cores, n, &near, cell, i).and_then(|j| labels[j].cluster())
+            if let Some(nearest) = nearest_core(points, cells, cores, n, &near, cell, i)
+                && let Some(cluster) = labels[nearest].cluster()
             {
                 labels[i] = Label::Border(cluster);
+                borders.push((i as u32, nearest as u32));
             }
         }
     }
-    labels
+    Labelled { labels, borders }
 }
 
 /// The nearest core point within reach; of equally near ones the first.

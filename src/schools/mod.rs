@@ -11,6 +11,7 @@ mod cells;
 mod outing_track;
 mod pairing;
 mod sightings;
+mod waists;
 mod width_advice;
 mod without;
 

@@ -2,7 +2,7 @@
 
 use crate::plain_clusters::{neighbours, plain_cores};
 use proptest::prelude::*;
-use shoalwright::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
+use shoalwright::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, parted_on_stands};
 
 const YEAR: f64 = 6.0;
 
@@ -57,6 +57,42 @@ proptest! {
                 });
             let wanted = nearest.map_or(Label::Noise, |j| Label::Border(labels[j].cluster().unwrap()));
             prop_assert_eq!(*label, wanted, "point {}", i);
+        }
+    }
+
+    #[test]
+    fn clusters_are_parted_only_where_the_way_between_sinks(points in prop::collection::vec(point(), 0..120), n in neighbourhood()) {
+        let whole = cluster(&points, &n);
+        let parted = parted_on_stands(&points, &[], &|_, _| true, &n);
+        let height = |i: usize| points.iter().filter(|other| neighbours(&points[i], other, &n)).count();
+        let heights: Vec<usize> = (0..points.len()).map(height).collect();
+        // Cluster, greatest height and size of each part.
+        let mut parts: Vec<(usize, usize, usize)> = Vec::new();
+        for i in 0..points.len() {
+            let (Some(cluster), Some(part)) = (whole[i].cluster(), parted[i].cluster()) else {
+                prop_assert_eq!(whole[i], parted[i]);
+                continue;
+            };
+            prop_assert_eq!(matches!(whole[i], Label::Core(_)), matches!(parted[i], Label::Core(_)));
+            if parts.len() <= part {
+                parts.resize(part + 1, (cluster, 0, 0));
+            }
+            let (of, top, size) = parts[part];
+            prop_assert!(of == cluster || size == 0, "a part lies in one cluster");
+            parts[part] = (cluster, top.max(if matches!(whole[i], Label::Core(_)) { heights[i] } else { 0 }), size + 1);
+        }
+        for (cluster, _, size) in &parts {
+            let points_of_it = whole.iter().filter(|label| label.cluster() == Some(*cluster)).count();
+            prop_assert!(*size >= n.min_points.min(points_of_it), "no part is too small");
+        }
+        for (i, j) in (0..points.len()).flat_map(|i| (0..i).map(move |j| (i, j))) {
+            if let (Label::Core(a), Label::Core(b)) = (parted[i], parted[j])
+                && a != b
+                && neighbours(&points[i], &points[j], &n)
+            {
+                let (way, lesser) = (heights[i].min(heights[j]), parts[a].1.min(parts[b].1));
+                prop_assert!(5 * way <= 3 * lesser, "{} on the way from a top of {}", way, lesser);
+            }
         }
     }
 
