@@ -4,7 +4,8 @@
 //! three separate gates). With a shoreline the gate of place is the way by boat, so areas either side of a point, or in
 //! arms beside each other, stay apart. The width is the user's; what the spacing of the sightings suggests is told, never applied.
 
-use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster_on_stands, parted_on_stands};
+use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster_on_stands};
+use crate::schools::waists::parted_on_stands;
 use crate::schools::{HoldingArea, Sighting};
 use crate::terms::circle::MeanVector;
 use crate::terms::id::Id;

@@ -23,6 +23,17 @@ pub enum Metric {
     Euclid,
 }
 
+/// When two points are neighbours, and how many make a core.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Neighbourhood {
+    /// How the differences combine.
+    pub metric: Metric,
+    /// Length of the circle on which the days lie, in units of the day gate; infinite: they lie on a line.
+    pub year: f64,
+    /// Least number of neighbours of a core point, itself counted.
+    pub min_points: usize,
+}
+
 /// Differences of two points, or bounds on them: place squared, day, depth.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Apart {

@@ -5,7 +5,7 @@
 //! any depth, so it stands in a cell of its own below the same patch of lake and season: cells of one column.
 //! Points on different stands share no cell.
 
-use crate::schools::bounds::{Apart, Bounds, Metric, Point};
+use crate::schools::bounds::{Apart, Bounds, Metric, Neighbourhood, Point};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::ops::Range;
@@ -57,8 +57,9 @@ const fn sides(metric: Metric) -> [f64; 3] {
 }
 
 impl<'a> Cells<'a> {
-    /// Sorts points into cells. `year` is the circle of the days, infinite when they lie on a line.
-    pub(super) fn new(points: &[Point], metric: Metric, year: f64, stands: Stands<'a>) -> Self {
+    /// Sorts points into cells.
+    pub(super) fn new(points: &[Point], neighbourhood: &Neighbourhood, stands: Stands<'a>) -> Self {
+        let Neighbourhood { metric, year, .. } = *neighbourhood;
         let [place, day, depth] = sides(metric);
         let key = |number: u32, p: &Point| -> Key {
             let step = |value: f64, side: f64| (value / side).floor() as i64;

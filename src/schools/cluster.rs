@@ -6,20 +6,8 @@
 //! comes first, so that the labels do not depend on the order in which anything is looked at.
 
 use crate::schools::bounds::{Bounds, apart};
-pub use crate::schools::bounds::{Metric, Point};
+pub use crate::schools::bounds::{Metric, Neighbourhood, Point};
 use crate::schools::cells::{Cells, Stands};
-use crate::schools::waists::part;
-
-/// When two points are neighbours, and how many make a core.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Neighbourhood {
-    /// How the differences combine.
-    pub metric: Metric,
-    /// Length of the circle on which the days lie, in units of the day gate; infinite: they lie on a line.
-    pub year: f64,
-    /// Least number of neighbours of a core point, itself counted.
-    pub min_points: usize,
-}
 
 /// Where a point belongs. Clusters are numbered from 0 in the order of their first core points.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,22 +50,8 @@ pub fn cluster_on_stands(
     meet: &dyn Fn(u32, u32) -> bool,
     neighbourhood: &Neighbourhood,
 ) -> Vec<Label> {
-    let cells =
-        Cells::new(points, neighbourhood.metric, neighbourhood.year, Stands { of_point: stands, meet });
+    let cells = Cells::new(points, neighbourhood, Stands { of_point: stands, meet });
     labelled(points, &cells, neighbourhood).labels
-}
-
-/// The same, parted at their waists (see `waists`).
-#[must_use]
-pub fn parted_on_stands(
-    points: &[Point],
-    stands: &[u32],
-    meet: &dyn Fn(u32, u32) -> bool,
-    neighbourhood: &Neighbourhood,
-) -> Vec<Label> {
-    let cells =
-        Cells::new(points, neighbourhood.metric, neighbourhood.year, Stands { of_point: stands, meet });
-    part(points, &cells, labelled(points, &cells, neighbourhood), neighbourhood)
 }
 
 /// Labels, and what they stand on.
@@ -87,7 +61,7 @@ pub(super) struct Labelled {
     pub(super) borders: Vec<(u32, u32)>,
 }
 
-fn labelled(points: &[Point], cells: &Cells, n: &Neighbourhood) -> Labelled {
+pub(super) fn labelled(points: &[Point], cells: &Cells, n: &Neighbourhood) -> Labelled {
     let core = core_points(points, cells, n);
     let cores = CoreCells::new(points, cells, &core);
     let joined = join(points, cells, &cores, n);

@@ -4,6 +4,7 @@
 //! Does not: fit how the schools move (that is `movement`).
 
 pub mod cluster;
+pub mod waists;
 
 mod areas;
 mod bounds;
@@ -11,7 +12,6 @@ mod cells;
 mod outing_track;
 mod pairing;
 mod sightings;
-mod waists;
 mod width_advice;
 mod without;
 

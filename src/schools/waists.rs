@@ -8,9 +8,9 @@
 //!
 //! Does not: change which points are noise.
 
-use crate::schools::bounds::{Bounds, Point, apart};
-use crate::schools::cells::Cells;
-use crate::schools::cluster::{Label, Labelled, Neighbourhood};
+use crate::schools::bounds::{Bounds, Neighbourhood, Point, apart};
+use crate::schools::cells::{Cells, Stands};
+use crate::schools::cluster::{Label, Labelled, labelled};
 
 /// The way between two tops is a waist where no more than this share of the lesser top's neighbours is left. Between .4
 /// and .8 the index of areas differed by .02 on those lakes.
@@ -21,8 +21,20 @@ const PAIRS_A_POINT: usize = 500;
 /// As many are compared in any case: all pairs of 2,000 sightings.
 const FEW_PAIRS: usize = 4_000_000;
 
-/// Parts clusters at their waists. No part has fewer than `min_points` points.
-pub(super) fn part(points: &[Point], cells: &Cells, found: Labelled, n: &Neighbourhood) -> Vec<Label> {
+/// Clusters as `cluster_on_stands` does, and parts them at their waists. No part has fewer than `min_points` points, unless
+/// its cluster has.
+#[must_use]
+pub fn parted_on_stands(
+    points: &[Point],
+    stands: &[u32],
+    meet: &dyn Fn(u32, u32) -> bool,
+    neighbourhood: &Neighbourhood,
+) -> Vec<Label> {
+    let cells = Cells::new(points, neighbourhood, Stands { of_point: stands, meet });
+    part(points, &cells, labelled(points, &cells, neighbourhood), neighbourhood)
+}
+
+fn part(points: &[Point], cells: &Cells, found: Labelled, n: &Neighbourhood) -> Vec<Label> {
     let Labelled { mut labels, borders } = found;
     let clusters = labels.iter().filter_map(|label| label.cluster()).max().map_or(0, |last| last + 1);
     let mut cores: Vec<Vec<(usize, u32)>> = vec![Vec::new(); clusters];
@@ -231,7 +243,8 @@ fn top(above: &mut [Option<usize>], mut place: usize) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, parted_on_stands};
+    use super::parted_on_stands;
+    use crate::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
 
     const FOUR: Neighbourhood = Neighbourhood { metric: Metric::Gates, year: f64::INFINITY, min_points: 4 };
 

@@ -2,7 +2,8 @@
 
 use crate::plain_clusters::{neighbours, plain_cores};
 use proptest::prelude::*;
-use shoalwright::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster, parted_on_stands};
+use shoalwright::schools::cluster::{Label, Metric, Neighbourhood, Point, cluster};
+use shoalwright::schools::waists::parted_on_stands;
 
 const YEAR: f64 = 6.0;
 
