@@ -13,6 +13,10 @@ use crate::prefish::solution::Solution;
 /// What is gained must be more than rounding.
 const GAIN: f64 = 1e-7;
 
+/// Labels grown and not yet judged, in multiples of the most that are kept: with many stops a label grows hundreds, and what
+/// comes of so many is given up by the next count in any case.
+const GROWN_A_LABEL: usize = 6;
+
 /// A partial plan.
 #[derive(Clone, Copy)]
 struct Label {
@@ -94,6 +98,9 @@ pub(super) fn prove(instance: &Instance, bound: &Bound, target: f64, most_labels
             for number in from..proof.labels.len() {
                 proof.end_day(day, number, &mut starts);
                 proof.grow(day, number, &mut front);
+                if front.len() > GROWN_A_LABEL * most_labels {
+                    return Verdict::GaveUp;
+                }
             }
         }
     }
