@@ -112,13 +112,6 @@ impl<'a> Cells<'a> {
         &self.order[self.list[cell].span.clone()]
     }
 
-    /// The cell of a column that holds a point of it.
-    pub(super) fn cell_in(&self, column: usize, point: u32) -> usize {
-        let mut cells = self.columns[column].clone();
-        let last = cells.end - 1;
-        cells.find(|cell| self.points_of(*cell).binary_search(&point).is_ok()).unwrap_or(last)
-    }
-
     /// Writes into `out` the columns that can hold neighbours of this column, itself among them, ascending.
     pub(super) fn columns_near(&self, column: usize, out: &mut Vec<usize>) {
         out.clear();
