@@ -1,6 +1,7 @@
 //! Skill of sightings and holding areas on simulated lakes, and what distance through water gains on dendritic ones:
-//! `cargo bench --bench schools_skill [-- broad|dendritic [LAKES [FIRST_SEED]]]`.
+//! `cargo bench --bench schools_skill [-- broad|dendritic|null [LAKES [FIRST_SEED]]]`.
 //!
+//! `null`: gamefish strewn along the tracks, singly and in bunches of four; how often the pairing is called no chance.
 //! Prints a line a lake and the means. "straight" is the same log on a lake whose shoreline was not given. Read the header
 //! of the simulator before quoting a figure.
 
@@ -19,6 +20,8 @@ mod sightings_of_marks;
 #[expect(dead_code, reason = "what a lake is like on other days is for the bench of the outlook")]
 #[path = "../../tests/it/simulator/mod.rs"]
 mod simulator;
+#[path = "../../tests/it/strewn.rs"]
+mod strewn;
 #[path = "../../tests/it/water_gain.rs"]
 mod water_gain;
 
@@ -30,6 +33,7 @@ use shoalwright::schools::{AreaSettings, SightingSettings, schools};
 use shoalwright::terms::lake::Lake;
 use simulator::{SimulatedLake, Timing, Wish, simulate};
 use std::fmt;
+use strewn::{Dice, strewn};
 use water_gain::{grouped, lake};
 
 fn main() {
@@ -40,12 +44,19 @@ fn main() {
         let first = numbers.get(1).copied().unwrap_or(401);
         (first..first + lakes).into_par_iter()
     };
-    let wanted = |part: &str| arguments.iter().all(|a| a != "broad" && a != "dendritic" || a == part);
+    let wanted = |part: &str| {
+        arguments.iter().all(|a| !["broad", "dendritic", "null"].contains(&a.as_str()) || a == part)
+    };
     if wanted("broad") {
         broad(&seeds().map(|seed| (seed, on_broad(seed))).collect::<Vec<_>>());
     }
     if wanted("dendritic") {
         dendritic(&seeds().map(|seed| (seed, gain(seed))).collect::<Vec<_>>());
+    }
+    if wanted("null") {
+        for bunch in [1, 4] {
+            null(bunch, &seeds().filter_map(|seed| pairing_p(seed, bunch)).collect::<Vec<_>>());
+        }
     }
 }
 
@@ -79,6 +90,27 @@ fn broad(lakes: &[(u64, [f64; 2])]) {
         least(0),
         mean(1),
         least(1)
+    );
+}
+
+/// The chance that is told for gamefish that have nothing to do with bait; `None`: too few were marked.
+fn pairing_p(seed: u64, bunch: usize) -> Option<f64> {
+    let lake = simulate(wish(seed));
+    let log = strewn(&lake.marks, &lake.track_logs, &lake.lake, bunch, &mut Dice(seed + 5));
+    let (sightings, areas) = (SightingSettings::default(), AreaSettings::default());
+    let found = schools(&log, &lake.track_logs, &lake.lake, &sightings, &areas, 1);
+    Some(found.pairing?.test?.p)
+}
+
+fn null(bunch: usize, p: &[f64]) {
+    let below = |level: f64| p.iter().filter(|p| **p <= level).count();
+    println!(
+        "gamefish strewn, {bunch} to a place: of {} lakes {} at .05 or below, {} at .01, {} at .20, {} at .50",
+        p.len(),
+        below(0.05),
+        below(0.01),
+        below(0.2),
+        below(0.5)
     );
 }
 

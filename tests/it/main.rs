@@ -70,6 +70,7 @@ mod simulated_movement;
 mod simulator;
 mod soundings;
 mod soundings_simulator;
+mod strewn;
 mod tracks_in_water;
 mod travel;
 mod water_gain;

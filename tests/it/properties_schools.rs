@@ -94,9 +94,15 @@ fn plain_leader(log: &[Mark], settings: &SightingSettings) -> BTreeSet<BTreeSet<
             let last = group.iter().filter_map(|g| g.time).max().zip(m.time);
             first.kind == m.kind
                 && first.day.unwrap().date == m.day.unwrap().date
-                && away(group) <= settings.distance.metres()
-                && depth.is_none_or(|(a, b)| (a.feet() - b.feet()).abs() < 8.001)
-                && last.is_none_or(|(a, b)| b.seconds_since(a) <= settings.time.seconds())
+                && [
+                    away(group) / settings.distance.metres(),
+                    depth.map_or(0.0, |(a, b)| (a.metres() - b.metres()) / settings.depth.metres()),
+                    last.map_or(0.0, |(a, b)| b.seconds_since(a) / settings.time.seconds()),
+                ]
+                .iter()
+                .map(|share| share * share)
+                .sum::<f64>()
+                    <= 1.0001
         };
         let nearest = (0..groups.len())
             .filter(|g| fits(&groups[*g]))
