@@ -189,23 +189,48 @@ impl Cells {
         (0..self.len()).into_par_iter().filter_map(|cell| self.vertex(cell, None)).collect()
     }
 
-    /// The same but for a track that sounded the `changed` squares, of the squares that are wanted, in order; those that
-    /// only that track sounded are left out.
-    pub(super) fn vertices_but(
+    /// What is other among them without a track that sounded these squares: where each stood, and what stands there now,
+    /// if anything.
+    pub(super) fn without(
         &self,
         all: &[Vertex],
         track: u32,
-        changed: &[usize],
-        wanted: &[usize],
-    ) -> Vec<Vertex> {
-        let mut near: Vec<usize> = changed.iter().flat_map(|cell| self.around(*cell, 2)).collect();
+        squares: &[usize],
+    ) -> Vec<(PlanePoint, Option<Vertex>)> {
+        let mut near: Vec<usize> = squares.iter().flat_map(|cell| self.around(*cell, 2)).collect();
         near.sort_unstable();
         near.dedup();
-        let of = |cell: usize| match near.binary_search(&cell) {
-            Ok(_) => self.vertex(cell, Some(track)),
-            Err(_) => Some(all[cell]),
-        };
-        wanted.iter().filter_map(|cell| of(*cell)).collect()
+        near.into_iter().map(|cell| (all[cell].at, self.vertex(cell, Some(track)))).collect()
+    }
+
+    /// Where soundings of all tracks but one lie within reach of a place in a square: the `most` nearest, the nearest
+    /// first.
+    pub(super) fn nearest(
+        &self,
+        cell: usize,
+        at: PlanePoint,
+        track: u32,
+        reach_m: f64,
+        most: usize,
+    ) -> Vec<PlanePoint> {
+        let mut away = 2;
+        loop {
+            // What lies in farther squares is farther off than this.
+            let sure_m = f64::from(away) * self.cell_m;
+            let within_m = reach_m.min(sure_m);
+            let mut near: Vec<(f64, PlanePoint)> = self
+                .around(cell, away)
+                .filter_map(|other| Some(self.sum(other, Some(track))?.at()))
+                .map(|there| (there.metres_to(at), there))
+                .filter(|(metres, _)| *metres <= within_m)
+                .collect();
+            if near.len() >= most || sure_m >= reach_m {
+                near.sort_by(|a, b| a.0.total_cmp(&b.0));
+                near.truncate(most);
+                return near.into_iter().map(|(_, there)| there).collect();
+            }
+            away *= 2;
+        }
     }
 
     fn vertex(&self, cell: usize, without: Option<u32>) -> Option<Vertex> {

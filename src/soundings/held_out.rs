@@ -3,10 +3,9 @@
 //! The bottom that is held against a track is that before the wider planes (`wide`): those would have to be laid anew
 //! around every track, and differ by less than a sounding's own noise.
 
-use super::blocks::cell_of;
 use super::cells::Cells;
 use super::clean::median;
-use super::surface::{Bed, Vertex};
+use super::surface::{MOST_NEAREST, Net, Vertex, in_reach};
 use crate::terms::lake::Lake;
 use rayon::prelude::*;
 
@@ -40,32 +39,18 @@ pub(super) fn held_out(cells: &Cells, shore: &[Vertex], reach_m: f64, lake: &Lak
     let step = tracks.len().div_ceil(most);
     let left_out: Vec<_> = tracks.iter().step_by(step).collect();
     let all = cells.vertices();
-    // Soundings and shore farther off than thrice the reach bear on nothing that is foretold (so `surface::shore`).
-    let parcel = |v: &Vertex| cell_of(v.at, 3.0 * reach_m);
-    let by_parcel = |vertices: &[Vertex]| {
-        let mut list: Vec<_> = vertices.iter().zip(0..).map(|(v, number)| (parcel(v), number)).collect();
-        list.sort_unstable();
-        list
-    };
-    let (soundings_in, shore_in) = (by_parcel(&all), by_parcel(shore));
+    let net = Net::new(&all, shore)?;
     let errors: Vec<Vec<f64>> = left_out
         .par_iter()
         .map(|(track, squares)| {
-            let mut near: Vec<(i32, i32)> = squares
-                .iter()
-                .map(|square| parcel(&all[*square]))
-                .flat_map(|(e, n)| (-1..=1).flat_map(move |de| (-1..=1).map(move |dn| (e + de, n + dn))))
-                .collect();
-            near.sort_unstable();
-            near.dedup();
-            let others = cells.vertices_but(&all, *track, squares, &within(&soundings_in, &near));
-            let shore: Vec<Vertex> = within(&shore_in, &near).into_iter().map(|v| shore[v]).collect();
-            let Some(bed) = Bed::new(&others, &shore, reach_m) else { return Vec::new() };
+            let others = net.with(&cells.without(&all, *track, squares));
             let error = |square: &usize| {
                 let sounded = cells.part(*square, *track)?;
                 let at = sounded.at();
-                let foretold =
-                    bed.reaches(at, lake.water.as_ref()).then(|| bed.interpolated_m(at)).flatten()?;
+                let near = cells.nearest(*square, at, *track, reach_m, MOST_NEAREST);
+                let foretold = in_reach(at, near.into_iter(), reach_m, lake.water.as_ref())
+                    .then(|| others.interpolated_m(at))
+                    .flatten()?;
                 Some(foretold - sounded.depth_m())
             };
             squares.iter().filter_map(error).collect()
@@ -86,15 +71,4 @@ pub(super) fn held_out(cells: &Cells, shore: &[Vertex], reach_m: f64, lake: &Lak
         median_m: median(&mut errors),
         rmse_m,
     })
-}
-
-/// What lies in the parcels, in order.
-fn within(list: &[((i32, i32), usize)], parcels: &[(i32, i32)]) -> Vec<usize> {
-    let mut found = Vec::new();
-    for parcel in parcels {
-        let from = list.partition_point(|(at, _)| at < parcel);
-        found.extend(list[from..].iter().take_while(|(at, _)| at == parcel).map(|(_, number)| *number));
-    }
-    found.sort_unstable();
-    found
 }
