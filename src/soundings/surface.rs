@@ -291,4 +291,23 @@ mod tests {
             assert!((a - b).abs() < 1e-6, "{at:?}: {a} and {b}");
         }
     }
+
+    #[test]
+    fn what_is_left_on_one_line_or_of_nothing_foretells_nothing() {
+        let vertex = |east_m, north_m| Vertex {
+            at: PlanePoint { east_m, north_m },
+            depth_m: 3.0,
+            slope: [0.0; 2],
+            shore: false,
+        };
+        let line: Vec<Vertex> = (0..8).map(|k| vertex(10.0 * f64::from(k), 0.0)).collect();
+        let beside = [vertex(20.0, 30.0), vertex(40.0, 25.0)];
+        let all: Vec<Vertex> = line.iter().chain(&beside).copied().collect();
+        let net = Net::new(&all, &[]).unwrap();
+        let gone = |of: &[Vertex]| of.iter().map(|v| (v.at, None)).collect::<Vec<_>>();
+        let at = PlanePoint { east_m: 25.0, north_m: 10.0 };
+        assert!(net.interpolated_m(at).is_some());
+        assert_eq!(net.with(&gone(&beside)).interpolated_m(at), None);
+        assert_eq!(net.with(&gone(&all)).interpolated_m(at), None);
+    }
 }
