@@ -68,8 +68,9 @@ pub(super) fn sighting(known: &Known<'_>, number: usize) -> Told {
         })
         .collect();
     let heading = format!(
-        "Its marks. On one outing a mark joins the nearest open sighting of its kind within `{}`, `{}` of depth (where \
-         both tell one) and `{:.0} min`, else it opens one:",
+        "Its marks. On one outing a mark joins the nearest open sighting of its kind in reach, else it opens one. In reach: \
+         distance, depth (where both tell one) and time since the mark before, as shares of `{}`, `{}` and `{:.0} min`, \
+         squared and added, come to 1 at most:",
         metres_text(gates.distance.metres(), lake),
         metres_text(gates.depth.metres(), lake),
         gates.time.seconds() / 60.0
