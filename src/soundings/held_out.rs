@@ -24,7 +24,7 @@ pub struct HeldOut {
     pub rmse_m: f64,
 }
 
-/// Places set into meshes in all: beyond it fewer tracks are left out, spread evenly.
+/// Places in the copies of the mesh in all: beyond it fewer tracks are left out, spread evenly.
 const MOST_WORK: usize = 6_000_000;
 /// As many are left out in any case.
 const FEWEST_TRACKS: usize = 12;
