@@ -3,7 +3,9 @@
 //! WHAT is `skill` (gains over simple guesses on seasons held out, on three lakes of another simulator and on own ones),
 //! `areas` (chances of holding areas by the seasons in which they held bait, and by the outlook, against the truth),
 //! `cover` (does the 90 % interval hold the true chance), `favourites` (an angler with 85 % of the stops at favourite
-//! places: share of all schools, seen or not, on the best tenth of the water), `null` (lakes on which there is nothing
+//! places: share of all schools, seen or not, on the best tenth of the water), `favourites-wide` (the same on larger lakes),
+//! `given` (the same share for three lakes of another simulator, whose angler has common habits), `unlooked` (what is
+//! foretold of water that nobody ever came near, and what is there), `null` (lakes on which there is nothing
 //! to learn: how often skill is claimed) or `pace` (five seasons of track logs at 1 Hz and 30,000 marks: seconds and memory).
 //! Read the header of the simulator before quoting a figure.
 
@@ -27,15 +29,18 @@ mod sightings_of_marks;
 mod simulator;
 
 use jiff::civil::date;
-use outlook_score::{AreaChance, Cover, WorkedUp, area_chances, captured_of_all, cover};
+use outlook_score::{
+    AreaChance, Captured, Cover, WorkedUp, area_chances, captured_of_all, captured_of_season, cover,
+    in_water_never_looked_at,
+};
 use rayon::prelude::*;
-use shoalwright::outlook::{Backtest, verdict};
+use shoalwright::outlook::{Backtest, TOP_SHARES, verdict};
 use shoalwright::schools::{AreaSettings, SightingSettings, schools};
 use shoalwright::terms::id::Id;
 use shoalwright::terms::instant::Instant;
 use shoalwright::terms::place::Place;
 use shoalwright::terms::track_log::{TrackLog, TrackPoint};
-use simulator::{Bait, Habit, Random, SimulatedLake, Timing, Wish, simulate_with};
+use simulator::{Bait, Habit, Random, Shape, SimulatedLake, Timing, Wish, simulate_shaped, simulate_with};
 use std::time::Instant as Clock;
 
 fn main() {
@@ -45,7 +50,10 @@ fn main() {
     match what {
         "areas" => areas(number(1, 12), number(2, 301)),
         "cover" => covers(number(1, 12), number(2, 301)),
-        "favourites" => favourites(number(1, 8), number(2, 301)),
+        "favourites" => favourites(number(1, 8), number(2, 301), Shape::Broad),
+        "favourites-wide" => favourites(number(1, 8), number(2, 301), Shape::Wide),
+        "given" => given(),
+        "unlooked" => unlooked(number(1, 12), number(2, 1201)),
         "null" => null(number(1, 200), number(2, 1001)),
         "pace" => pace(number(1, 5_000_000) as usize),
         _ => skill(number(1, 20), number(2, 301)),
@@ -207,25 +215,70 @@ fn areas(lakes: u64, first: u64) {
     }
 }
 
-fn favourites(lakes: u64, first: u64) {
-    let all: Vec<(u64, [f64; 2])> = (first..first + lakes)
+fn favourites(lakes: u64, first: u64, shape: Shape) {
+    let all: Vec<(u64, [[f64; 2]; 2])> = (first..first + lakes)
         .into_par_iter()
         .map(|seed| {
             let wish = wish(seed);
-            let lake = simulate_with(wish, Habit { favourites: 0.85, hunches: 0.0, ..Habit::default() });
-            (seed, captured_of_all(&lake, wish.seasons, 26, &mut Random::seeded(seed + 7)))
+            let habit = Habit { favourites: 0.85, hunches: 0.0, ..Habit::default() };
+            let lake = simulate_shaped(wish, habit, shape);
+            let captured = captured_of_all(&lake, wish.seasons, 26, &mut Random::seeded(seed + 7));
+            (seed, captured.map(Captured::shares))
         })
         .collect();
-    for (seed, [outlook, density]) in &all {
-        println!(
-            "seed {seed}: of all schools on the top tenth: outlook {outlook:.3}, seasonal density {density:.3}"
-        );
+    let told = |[of_routes, of_all]: [[f64; 2]; 2]| {
+        let points = |[outlook, density]: [f64; 2]| 100.0 * (outlook - density);
+        format!(
+            "of schools that keep to a route outlook {:.3}, seasonal density {:.3}, {:+.1} points; of all, strays with them, {:.3}, {:.3}, {:+.1}",
+            of_routes[0],
+            of_routes[1],
+            points(of_routes),
+            of_all[0],
+            of_all[1],
+            points(of_all)
+        )
+    };
+    for (seed, shares) in &all {
+        println!("seed {seed}: on the top tenth {}", told(*shares));
     }
-    println!(
-        "{lakes} lakes, 85 % favourites: outlook {:.3}, seasonal density {:.3}",
-        mean(all.iter().map(|a| a.1[0])),
-        mean(all.iter().map(|a| a.1[1]))
-    );
+    let means = [0, 1].map(|of| [0, 1].map(|by| mean(all.iter().map(|(_, shares)| shares[of][by]))));
+    println!("{lakes} lakes, 85 % favourites: {}", told(means));
+}
+
+/// What is foretold of water that nobody ever came near, and what is there.
+fn unlooked(lakes: u64, first: u64) {
+    for shape in [Shape::Broad, Shape::Wide] {
+        let all: Vec<[f64; 2]> = (first..first + lakes)
+            .into_par_iter()
+            .flat_map_iter(|seed| {
+                let habit = Habit { favourites: 0.85, hunches: 0.0, ..Habit::default() };
+                let lake = simulate_shaped(wish(seed), habit, shape);
+                let known = worked_up(&lake);
+                let mut random = Random::seeded(2);
+                [2, 6, 10].map(|month| {
+                    let outlook = known.outlook(date(2021, month, 15));
+                    in_water_never_looked_at(&lake, &known, &outlook, 2, &mut random)
+                })
+            })
+            .collect();
+        let [foretold, there] = [0, 1].map(|k| all.iter().map(|a| a[k]).sum::<f64>());
+        println!("{shape:?}: {foretold:.2} sightings foretold where {there:.2} schools are");
+    }
+}
+
+/// Schools of the last season on the first 2, 5 and 10 % of the water of three lakes of another simulator.
+fn given() {
+    for letter in ['a', 'b', 'c'] {
+        let lake = hollow::hollow(letter);
+        let known = WorkedUp::new(&lake.log, &lake.track_logs, &lake.lake);
+        let captured = captured_of_season(known, &lake.last_season_schools, TOP_SHARES);
+        for (share, captured) in TOP_SHARES.into_iter().zip(captured) {
+            let [outlook, density] = captured.shares();
+            println!(
+                "hollow-{letter}, first {share} of the water: outlook {outlook:.3}, seasonal density {density:.3}"
+            );
+        }
+    }
 }
 
 /// Claims of skill where there is nothing to learn.

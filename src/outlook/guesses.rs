@@ -1,8 +1,8 @@
 //! The simple guesses that an outlook must beat: where marks were at this time of the year, where they were in the same
 //! week of last season, where a search gave most at any time of the year, and wherever one looks.
 
-use super::evidence::{Look, day_weight};
-use super::rates::{NEAR_M as OUTLOOK_NEAR_M, PRIOR_KM2};
+use super::evidence::{Look, NEAR_M as OUTLOOK_NEAR_M, day_weight};
+use super::rates::PRIOR_KM2;
 use super::water_cells::WaterCells;
 use std::borrow::Cow;
 
@@ -57,13 +57,13 @@ impl<'a> Guesses<'a> {
         let (mut seen, mut km2) = (vec![0.0; cells.len()], vec![0.0; cells.len()]);
         for look in looks {
             for cell in &look.seen {
-                seen[*cell as usize] += 1.0;
+                seen[*cell as usize] += look.count_in(*cell);
             }
-            for (cell, area) in &look.cells {
-                km2[*cell as usize] += area;
+            for ((cell, area), count) in look.cells.iter().zip(&look.counts) {
+                km2[*cell as usize] += count * area;
             }
         }
-        // Kernel and weight of the whole water's rate are the outlook's own, so that the season is all that they differ in.
+        // Kernel, weights and what an outing counts for are the outlook's own, so that the season is all that they differ in.
         let mean = seen.iter().sum::<f64>() / km2.iter().sum::<f64>().max(1e-9);
         cells.spread(&mut seen, OUTLOOK_NEAR_M);
         cells.spread(&mut km2, OUTLOOK_NEAR_M);

@@ -1,5 +1,6 @@
 //! The simulated lakes `fixtures/reference/lake-seasons/hollow-*`: their marks, track logs and truth.
 
+use jiff::civil::{Date, date};
 use jiff::tz::{Offset, TimeZone};
 use serde_json::Value;
 use shoalwright::terms::codes::Codes;
@@ -30,6 +31,8 @@ pub(crate) struct Hollow {
     pub(crate) log: Vec<Mark>,
     pub(crate) track_logs: Vec<TrackLog>,
     pub(crate) truth: Vec<MarkTruth>,
+    /// Schools of the last season, seen or not: date and place.
+    pub(crate) last_season_schools: Vec<(Date, Place)>,
     pub(crate) lake: Lake,
 }
 
@@ -107,6 +110,18 @@ pub(crate) fn hollow(letter: char) -> Hollow {
                 .collect(),
         })
         .collect();
+    let years = i16::try_from(truth["years"].as_array().unwrap().len()).unwrap();
+    let last = i16::try_from(truth["first_year"].as_i64().unwrap()).unwrap() + years - 1;
+    let last_season_schools = truth["last_season_schools"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| {
+            let number = |column: usize| row[column].as_f64().unwrap();
+            let days = jiff::Span::new().days(number(0) as i64);
+            (date(last, 1, 1).checked_add(days).unwrap(), Place { lon: number(2), lat: number(3) })
+        })
+        .collect();
     let whole = |row: &Value, column: usize| row[column].as_i64().unwrap();
     let truth = truth["marks"]
         .as_array()
@@ -114,5 +129,5 @@ pub(crate) fn hollow(letter: char) -> Hollow {
         .iter()
         .map(|row| MarkTruth { route: whole(row, 3), school: whole(row, 4), holding: whole(row, 5) })
         .collect();
-    Hollow { log, track_logs, truth, lake }
+    Hollow { log, track_logs, truth, last_season_schools, lake }
 }

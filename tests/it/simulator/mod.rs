@@ -43,8 +43,11 @@ pub(crate) struct Wish {
 /// How the water lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Shape {
-    /// A wide main lake with a few arms.
+    /// A wide main lake with a few arms, some 20 square kilometres.
     Broad,
+    /// The same, 1.8 times as long and as wide: as large as the lakes of `fixtures/reference/lake-seasons`, and as
+    /// little looked over as they are.
+    Wide,
     /// A drowned river with a creek every few hundred metres on each side.
     Dendritic,
 }
@@ -101,22 +104,23 @@ pub(crate) struct Truth {
 }
 
 impl Truth {
-    /// Schools of a day in a season of the log, drawn anew: as many mornings as one likes of one and the same day.
-    pub(crate) fn schools(&self, random: &mut Random, season: usize, day: f64) -> Vec<PlanePoint> {
+    /// Schools of a day in a season of the log, drawn anew: as many mornings as one likes of one and the same day; each
+    /// with whether it keeps to a route.
+    pub(crate) fn schools(&self, random: &mut Random, season: usize, day: f64) -> Vec<(PlanePoint, bool)> {
         self.drawn(random, &self.seasons[season], day)
     }
 
     /// Schools of a day in a season that nobody has seen yet.
     pub(crate) fn schools_of_a_new_season(&self, random: &mut Random, day: f64) -> Vec<PlanePoint> {
         let season = SeasonRun::drawn(random, self.routes.len(), self.timing);
-        self.drawn(random, &season, day)
+        self.drawn(random, &season, day).into_iter().map(|(at, _)| at).collect()
     }
 
-    fn drawn(&self, random: &mut Random, season: &SeasonRun, day: f64) -> Vec<PlanePoint> {
+    fn drawn(&self, random: &mut Random, season: &SeasonRun, day: f64) -> Vec<(PlanePoint, bool)> {
         let bait = Bait::Routes;
         schools(random, &self.water, &self.routes, season, self.clutter_schools, bait, day)
             .iter()
-            .map(|s| s.at)
+            .map(|s| (s.at, s.route.is_some()))
             .collect()
     }
 }
@@ -185,7 +189,7 @@ pub(crate) fn simulate_shaped(wish: Wish, habit: Habit, shape: Shape) -> Simulat
     lake.water = Some(Water::new(outline, plane));
     // About as thick on the water of either shape: a broad lake has some 20 square kilometres, a dendritic one 5.
     let clutter_schools = match shape {
-        Shape::Broad => 3 + random.below(10),
+        Shape::Broad | Shape::Wide => 3 + random.below(10),
         Shape::Dendritic => 1 + random.below(3),
     };
     let angler = Angler::drawn(&mut random, &water, &routes);

@@ -61,7 +61,7 @@ pub(crate) struct MarkOrigin {
 pub(super) struct School {
     pub(super) at: PlanePoint,
     depth_ft: f64,
-    route: Option<usize>,
+    pub(super) route: Option<usize>,
     site: Option<usize>,
 }
 

@@ -51,7 +51,8 @@ impl WaterTree {
     /// A lake of a shape.
     pub(crate) fn grown(random: &mut Random, shape: Shape) -> Self {
         let nodes = match shape {
-            Shape::Broad => Self::broad(random),
+            Shape::Broad => Self::broad(random, 1.0),
+            Shape::Wide => Self::broad(random, 1.8),
             Shape::Dendritic => Self::dendritic(random),
         };
         let mut tree =
@@ -60,28 +61,28 @@ impl WaterTree {
         tree
     }
 
-    /// A main lake of 8 to 12 km with two to five arms of 2 to 5 km, on alternate sides.
-    fn broad(random: &mut Random) -> Vec<Node> {
-        let length_m = random.even(8000.0, 12_000.0);
+    /// A main lake of 8 to 12 km with two to five arms of 2 to 5 km, on alternate sides; all lengths times a scale.
+    fn broad(random: &mut Random, scale: f64) -> Vec<Node> {
+        let length_m = scale * random.even(8000.0, 12_000.0);
         let mut nodes = vec![Node {
             at: PlanePoint { east_m: 0.0, north_m: -length_m / 2.0 },
             parent: 0,
-            half_width_m: random.even(500.0, 900.0),
+            half_width_m: scale * random.even(500.0, 900.0),
         }];
         let mut bearing = random.normal(0.15);
         for k in 0..5 {
             bearing = 0.5 * bearing + random.normal(0.25);
             let at = step(nodes[k].at, length_m / 5.0, bearing);
-            nodes.push(Node { at, parent: k, half_width_m: random.even(350.0, 800.0) });
+            nodes.push(Node { at, parent: k, half_width_m: scale * random.even(350.0, 800.0) });
         }
         let side = if random.chance(0.5) { 1.0 } else { -1.0 };
         for arm in 0..2 + random.below(4) {
             let mut parent = 1 + arm;
             let mut bearing = side * if arm % 2 == 0 { PI / 2.0 } else { -PI / 2.0 } + random.normal(0.25);
-            let piece_m = random.even(1000.0, 2500.0);
+            let piece_m = scale * random.even(1000.0, 2500.0);
             for _ in 0..2 {
                 let at = step(nodes[parent].at, piece_m, bearing);
-                nodes.push(Node { at, parent, half_width_m: random.even(150.0, 350.0) });
+                nodes.push(Node { at, parent, half_width_m: scale * random.even(150.0, 350.0) });
                 parent = nodes.len() - 1;
                 bearing += random.normal(0.35);
             }
