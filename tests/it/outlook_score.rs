@@ -294,7 +294,7 @@ pub(crate) fn captured_of_season(
 }
 
 /// Of water that no outing of any season came within 300 m of: sightings that an outlook expects of a search of all of it,
-/// and schools that truly lie there, mean over mornings of the last season.
+/// and schools that truly lie there, mean over mornings of that day in a season.
 pub(crate) fn in_water_never_looked_at(
     simulated: &SimulatedLake,
     known: &WorkedUp<'_>,
