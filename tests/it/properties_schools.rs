@@ -103,6 +103,8 @@ fn plain_leader(log: &[Mark], settings: &SightingSettings) -> BTreeSet<BTreeSet<
                 .map(|share| share * share)
                 .sum::<f64>()
                     <= 1.0001
+                // The hair is for rounded depths; the grid looks no farther than the distance.
+                && away(group) <= settings.distance.metres()
         };
         let nearest = (0..groups.len())
             .filter(|g| fits(&groups[*g]))
